@@ -1,0 +1,40 @@
+# What a person types. The same in plain pip stands in README.md.
+PYTHON ?= python3
+VENV ?= .venv
+BIN := $(VENV)/bin
+BUILD := pyproject.toml build_data.py frontend/package.json frontend/package-lock.json
+
+.PHONY: demo test lint evidence pictures clean
+
+demo: $(VENV)/.runs
+	$(BIN)/pappus demo demo-flight
+
+test: $(VENV)/.tests
+	$(BIN)/python -m pytest
+
+lint: $(VENV)/.tests
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+# the full counts of what the project claims; writes docs/verification.md
+evidence: $(VENV)/.tests
+	$(BIN)/python benchmarks/evidence.py
+
+# the pictures in README.md
+pictures: $(VENV)/.runs
+	$(BIN)/python benchmarks/pictures.py
+
+$(VENV)/.runs: $(BUILD)
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	touch $@
+
+$(VENV)/.tests: $(BUILD)
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[test]'
+	touch $@ $(VENV)/.runs
+
+clean:
+	rm -rf $(VENV) demo-flight build dist src/pappus/sources/data

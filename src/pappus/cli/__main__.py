@@ -1,0 +1,5 @@
+"""``python -m pappus.cli`` is the same as the ``pappus`` command."""
+
+from pappus.cli import main
+
+main()

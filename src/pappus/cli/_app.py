@@ -1,0 +1,180 @@
+"""The commands: they read arguments, call a path, and hand the answer to the screen."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pappus.cli import _screen as screen
+from pappus.errors import BadInput, Finding
+from pappus.flight_train import FillWish
+from pappus.plan import Plan, example_plan_text, load_plan
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Plan, predict and brief near-space balloon flights. A planning aid: it replaces no permission and no judgement.",
+)
+plan_app = typer.Typer(no_args_is_help=True, help="Write and check flight plans.")
+app.add_typer(plan_app, name="plan")
+
+PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", help="The flight plan, a TOML file.")]
+Winds = Annotated[
+    list[Path] | None, typer.Option("--winds", metavar="FILE", help="Wind file; give the option again for more files.")
+]
+Site = Annotated[str | None, typer.Option("--site", help="Name of the launch site in the plan; its first by default.")]
+ReleaseText = Annotated[
+    str | None,
+    typer.Option("--release", metavar="TIME", help="Release, UTC: 10:42Z on the plan's day, or 2027-02-13T10:42Z."),
+]
+LiftMeasured = Annotated[
+    str | None,
+    typer.Option("--lift-measured", metavar="LIFT", help='Lift read on the scale at the neck, for example "2150 gf".'),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print the answer as JSON in SI units and UTC.")]
+
+
+@plan_app.command("new")
+def plan_new(
+    path: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write the plan.")] = Path("flight.toml"),
+    as_json: Json = False,
+) -> None:
+    """Write a commented plan: the invented example, to be changed into yours."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(example_plan_text())
+    except OSError as error:
+        reason = "a file of that name exists" if path.exists() else f"cannot be written: {error.strerror}"
+        raise BadInput(Finding("FILE", str(path), reason, "Give another name, for example flight-2.toml.")) from error
+    screen.say_or_json({"written": str(path)}, f"Wrote {path}: an invented example, change it into yours.", as_json)
+
+
+@plan_app.command("check")
+def plan_check(plan: PlanFile, as_json: Json = False) -> None:
+    """Check a plan: every mistake in one go, with the way to mend it."""
+    screen.plan_checked(load_plan(plan), as_json)
+
+
+@app.command()
+def fill(
+    plan: PlanFile,
+    winds: Winds = None,
+    site: Site = None,
+    release: ReleaseText = None,
+    lift_measured: LiftMeasured = None,
+    as_json: Json = False,
+) -> None:
+    """Print the fill card: what to read on the scale, and what 50 gf more or less would do."""
+    from pappus.preflight import fill_card, gather_winds
+
+    loaded = load_plan(plan)
+    card = fill_card(
+        loaded,
+        gather_winds(winds or [], loaded.limits),
+        site_name=site,
+        release=_release(release, loaded),
+        fill_wish=_measured(lift_measured, loaded),
+    )
+    screen.fill_card(card, as_json)
+
+
+@app.command()
+def brief(
+    plan: PlanFile,
+    winds: Winds = None,
+    site: Site = None,
+    release: ReleaseText = None,
+    lift_measured: LiftMeasured = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FOLDER", help="Also write a briefing folder with pictures.")
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Where it will be, how sure we are, what is worst and until when this holds."""
+    from pappus import preflight
+    from pappus.sources import load_map_lines, load_places
+
+    loaded = load_plan(plan)
+    if not winds:
+        raise BadInput(Finding("--winds", "", "no wind file was given", "Give a sounding: --winds sounding.csv"))
+    with screen.progress(quiet=as_json) as step:
+        step("reading the winds")
+        fields = preflight.gather_winds(winds, loaded.limits)
+        places = load_places()
+        briefing = preflight.brief(
+            loaded,
+            fields,
+            places,
+            site_name=site,
+            release=_release(release, loaded),
+            fill_wish=_measured(lift_measured, loaded),
+            step=step,
+        )
+        if out is not None:
+            step("pictures")
+            preflight.write_folder(briefing, out, screen.briefing_text(briefing), load_map_lines(), places)
+    screen.briefing(briefing, out, as_json)
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where to write it.")] = Path("demo-flight"),
+    as_json: Json = False,
+) -> None:
+    """Run the main job on the built-in example: an invented flight on invented winds over real geography."""
+    from pappus.sources import invented_sounding_csv
+
+    folder.mkdir(parents=True, exist_ok=True)
+    plan, winds = folder / "flight.toml", folder / "invented-sounding.csv"
+    plan.write_text(example_plan_text(), encoding="utf-8")
+    winds.write_text(invented_sounding_csv(), encoding="utf-8")
+    brief(plan, winds=[winds], out=folder / "briefing", as_json=as_json)
+
+
+@app.command()
+def verify(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder of recorded flights.")], as_json: Json = False
+) -> None:
+    """Carry each recorded flight along its own measured winds and compare with its recorded positions."""
+    from pappus.postflight import verify_folder
+
+    with screen.progress(quiet=as_json) as step:
+        result = verify_folder(folder, step)
+    screen.verification(result, as_json)
+
+
+def _release(text: str | None, plan: Plan) -> datetime | None:
+    """Release time from the option; a bare clock time means the plan's day."""
+    if text is None:
+        return None
+    try:
+        if "T" in text or " " in text.strip():
+            moment = datetime.fromisoformat(text)
+            if moment.tzinfo is None:
+                raise ValueError("no zone")
+            return moment.astimezone(UTC)
+        clock = datetime.strptime(text, "%H:%MZ")  # noqa: DTZ007  the Z is in the format
+    except ValueError as error:
+        raise BadInput(
+            Finding("--release", text, "not a time with its zone", "Write 10:42Z or 2027-02-13T10:42Z.")
+        ) from error
+    return plan.window.release.replace(hour=clock.hour, minute=clock.minute, second=0)
+
+
+def _measured(text: str | None, plan: Plan) -> FillWish | None:
+    """The fill as the scale says it; measured, so its scatter is that of the scale alone."""
+    if text is None:
+        return None
+    from pappus.units import UnitError, parse_quantity
+
+    try:
+        lift_n = parse_quantity(text, "force")
+    except UnitError as error:
+        raise BadInput(Finding("--lift-measured", text, str(error), 'Write "2150 gf".')) from error
+    if not 0.05 < lift_n < 500.0:
+        raise BadInput(Finding("--lift-measured", text, "a balloon pulls between 5 gf and 50 kgf", 'Write "2150 gf".'))
+    return FillWish("scale_lift", lift_n, scale_sd_n=plan.fill.scale_sd_n)

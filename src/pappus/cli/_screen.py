@@ -1,0 +1,131 @@
+"""What the terminal shows: words first, then tables; the same text goes into the briefing folder."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+
+from rich.console import Console, Group, RenderableType
+from rich.markup import escape
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+from pappus.cli._briefing_page import briefing_page
+from pappus.cli._fill_page import fill_page
+from pappus.errors import BadInput, PappusError
+from pappus.plan import Plan
+from pappus.postflight import Verification
+from pappus.preflight import Briefing, FillCard, briefing_json, to_json
+from pappus.units import say_height, say_time
+
+STEPS = 8
+PAGE_WIDTH = 96
+
+
+def _out() -> Console:
+    return Console(highlight=False, soft_wrap=False)
+
+
+def say_or_json(values: dict[str, object], text: str, as_json: bool) -> None:
+    """One line for a person, or the values for a program."""
+    if as_json:
+        sys.stdout.write(to_json(values) + "\n")
+    else:
+        _out().print(escape(text))
+
+
+@contextmanager
+def progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
+    """A bar on stderr that names what is being done; it leaves no trace."""
+    console = Console(stderr=True)
+    bar = Progress(
+        TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn(), console=console, transient=True,
+        disable=quiet or not console.is_terminal,
+    )  # fmt: skip
+    with bar:
+        task = bar.add_task("", total=STEPS)
+
+        def step(name: str) -> None:
+            bar.update(task, description=name, advance=1)
+
+        yield step
+
+
+def show_error(error: PappusError) -> None:
+    """What is wrong, one block a finding, and how to mend it."""
+    console = Console(stderr=True, highlight=False)
+    if not isinstance(error, BadInput):
+        console.print(f"[bold]pappus cannot answer:[/bold] {escape(str(error))}")
+        return
+    for finding in error.findings:
+        given = f" = {finding.value}" if finding.value else ""
+        console.print(f"[bold]{escape(finding.field)}[/bold]{escape(given)}: {escape(finding.reason)}.")
+        if finding.fix:
+            console.print(f"  {escape(finding.fix)}")
+
+
+def plan_checked(plan: Plan, as_json: bool) -> None:
+    """The plan can be used: what it is, and what it leaves to our priors."""
+    if as_json:
+        sys.stdout.write(to_json({"plan": asdict(plan)}) + "\n")
+        return
+    mission, window, console = plan.mission, plan.window, _out()
+    if mission.about:
+        console.print(escape(mission.about), style="italic")
+    console.print(f"[bold]{escape(mission.name)}[/bold]: the plan can be used.")
+    console.print(f"Wanted height {say_height(mission.wanted_height_msl_m)}; train {plan.flight_train.train_mass_kg:.3f} kg "
+                  f"in {len(plan.flight_train.packages)} packages, {plan.flight_train.length_m:.0f} m of line; "
+                  f"sites {', '.join(site.name for site in plan.sites)}.")  # fmt: skip
+    opens, closes = (say_time(time, mission.time_zone, date=True) for time in (window.opens, window.closes))
+    console.print(f"Window {opens} to {closes}.")
+    for line in plan.assumptions:
+        console.print(f"  assumed: {escape(line)}")
+
+
+def fill_card(card: FillCard, as_json: bool) -> None:
+    """The fill card."""
+    if as_json:
+        values = {key: value for key, value in vars(card).items() if key not in ("plan", "air")}
+        values |= {name: asdict(values[name]) for name in ("site", "fill", "less", "more")}
+        sys.stdout.write(to_json(values) + "\n")
+        return
+    _print(fill_page(card))
+
+
+def briefing(answer: Briefing, folder: Path | None, as_json: bool) -> None:
+    """The briefing, and where its folder is."""
+    if as_json:
+        sys.stdout.write(to_json(briefing_json(answer) | {"folder": None if folder is None else str(folder)}) + "\n")
+        return
+    _print(briefing_page(answer))
+    if folder is not None:
+        _out().print(f"Briefing folder: {escape(str(folder))}")
+
+
+def briefing_text(answer: Briefing) -> str:
+    """The briefing as plain text, for the folder."""
+    console = Console(file=io.StringIO(), width=PAGE_WIDTH, highlight=False, color_system=None)
+    console.print(Group(*briefing_page(answer)))
+    file = console.file
+    assert isinstance(file, io.StringIO)
+    return file.getvalue()
+
+
+def verification(result: Verification, as_json: bool) -> None:
+    """The table of real-data errors and the list of what could not be used."""
+    if as_json:
+        sys.stdout.write(to_json(asdict(result)) + "\n")
+        return
+    from pappus.cli._verify_page import verify_page
+
+    _print(verify_page(result))
+
+
+def _print(page: list[RenderableType]) -> None:
+    console = _out()
+    width = min(console.width, PAGE_WIDTH)
+    for part in page:
+        console.print(part, width=width)

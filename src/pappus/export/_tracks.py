@@ -1,0 +1,67 @@
+"""Tracks of flights as lines: up is solid, down is dashed; the nominal flight firm, all others faint."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from pappus.export._look import INK, QUIET, Array, drawn_tracks
+from pappus.trajectory import AscentEnd, Flights
+
+UP: Any = "solid"
+DOWN: Any = (0, (5, 3))
+FAINT: dict[str, Any] = {"color": QUIET, "linewidth": 0.6, "alpha": 0.28}
+FIRM: dict[str, Any] = {"color": INK, "linewidth": 2.0}
+END_WORDS = {int(AscentEnd.BURST): "burst", int(AscentEnd.CUT_DOWN): "cut-down"}
+
+
+def add_tracks(axes: Any, flights: Flights, x: Array, y: Array, *, firm: bool) -> None:
+    """Draw tracks with coordinates ``x`` and ``y``, shape (N, steps); faint ones no more than can be seen apart."""
+    from matplotlib.collections import LineCollection
+
+    chosen = np.arange(len(x)) if firm else drawn_tracks(len(x))
+    legs = [split(flights, int(index)) for index in chosen]
+    for number, linestyle in enumerate((UP, DOWN)):
+        segments = [
+            np.column_stack((x[k, leg[number]], y[k, leg[number]])) for k, leg in zip(chosen, legs, strict=True)
+        ]
+        lines = [segment for segment in segments if len(segment) > 1]
+        axes.add_collection(
+            LineCollection(
+                lines, linestyles=[linestyle], zorder=6 if firm else 3, capstyle="butt", **(FIRM if firm else FAINT)
+            ),
+            autolim=False,
+        )
+
+
+def split(flights: Flights, index: int) -> tuple[slice, slice]:
+    """Steps of one flight on its way up and on its way down; both hold the top."""
+    height = flights.track_height_msl_m[index]
+    known = int(np.count_nonzero(~np.isnan(height)))
+    top = int(np.nanargmax(height))
+    if flights.ascent_end[index] == AscentEnd.NONE:
+        top = max(known - 1, 0)  # it was still going up, or floating, when our knowledge of it ended
+    return slice(0, top + 1), slice(top, known)
+
+
+def line_samples() -> list[tuple[Any, str]]:
+    """Legend entries for the lines."""
+    from matplotlib.lines import Line2D
+
+    faint = FAINT | {"alpha": 0.7, "linewidth": 0.9}
+    return [
+        (Line2D([], [], linestyle=UP, **FIRM), "nominal flight, up"),
+        (Line2D([], [], linestyle=DOWN, **FIRM), "nominal flight, down"),
+        (Line2D([], [], linestyle=UP, **faint), "predicted flights, up"),
+        (Line2D([], [], linestyle=DOWN, **faint), "predicted flights, down"),
+    ]
+
+
+def say_flights(flights: Flights) -> str:
+    """How many flights there are, what became of them and how many are drawn."""
+    total, landed = len(flights.outcome), int(np.count_nonzero(flights.landed))
+    lost = f", {total - landed:,} did not" if landed < total else ""
+    said = f"{total:,} predicted flights: {landed:,} landed in the data{lost}."
+    drawn = len(drawn_tracks(total))
+    return said if drawn == total else f"{said} {drawn} of them are drawn as lines."

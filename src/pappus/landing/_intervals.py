@@ -1,0 +1,131 @@
+"""What a number of flights can and cannot say: shares with their intervals, quantiles with their unknown mass."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from pappus.errors import BadInput, Finding, NoSolution, OutOfRange
+from pappus.landing._ellipse import check_probability
+
+
+class Share(NamedTuple):
+    """A counted share of all flights with its Clopper-Pearson interval."""
+
+    p: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Quantiles:
+    """Quantiles over the flights that landed in the data."""
+
+    probabilities: tuple[float, ...]
+    values: tuple[float, ...]
+    """Conditional on landing in the data, in the unit of the values given."""
+    landed: int
+    unknown: int
+    note: str
+    """Says what was left out; empty when every flight landed."""
+
+
+def clopper_pearson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Two-sided exact interval of a share from ``k`` events in ``n`` trials.
+
+    Clopper & Pearson, "The use of confidence or fiducial limits illustrated in the case of the binomial",
+    Biometrika 26 (1934) 404-413, as quantiles of the beta distribution. It never covers less than ``confidence``.
+
+    :param k: 0 to n.
+    :param n: 1 or more.
+    :param confidence: above 0, below 1.
+    :raises OutOfRange: outside those ranges.
+    """
+    # here, not above: scipy would add its import time to every start of the command line
+    from scipy.special import betaincinv
+
+    if n < 1:
+        raise OutOfRange("number of trials", n, 1, math.inf, "flights")
+    if not 0 <= k <= n:
+        raise OutOfRange("number of events", k, 0, n, "flights")
+    check_probability("confidence", confidence)
+    tail = 0.5 * (1.0 - confidence)
+    low = 0.0 if k == 0 else float(betaincinv(k, n - k + 1, tail))
+    high = 1.0 if k == n else float(betaincinv(k + 1, n - k, 1.0 - tail))
+    return low, high
+
+
+def share(k: int, n: int) -> Share:
+    """``k`` of ``n`` flights, with the 95 % interval of Clopper and Pearson."""
+    return Share(k / n, *clopper_pearson(k, n))
+
+
+def samples_for_zero_events(probability: float, confidence: float = 0.95) -> int:
+    """How many flights without a single event show that its probability is below ``probability``.
+
+    Smallest n with (1 - p)^n <= 1 - confidence; the "rule of three" is its limit for small p (Hanley &
+    Lippman-Hand, JAMA 249 (1983) 1743-1745, from memory).
+
+    :param probability: above 0, below 1.
+    :param confidence: above 0, below 1.
+    :raises OutOfRange: outside those ranges.
+    """
+    check_probability("probability", probability)
+    check_probability("confidence", confidence)
+    return math.ceil(math.log1p(-confidence) / math.log1p(-probability))
+
+
+def quantiles(values: ArrayLike, probabilities: Sequence[float], unknown: int) -> Quantiles:
+    """Quantiles of arrival (time, height ...) over the landed flights, with a note on those that did not land.
+
+    A flight that was still aloft or had left the coverage has no arrival, early or late; the quantiles are therefore
+    conditional on landing in the data, and the note says so. Definition 8 of Hyndman & Fan, "Sample quantiles in
+    statistical packages", The American Statistician 50 (1996) 361-365: median-unbiased for any distribution.
+
+    :param values: one finite number for each landed flight, shape (landed,).
+    :param probabilities: each above 0, below 1.
+    :param unknown: flights that did not land in the data, 0 or more.
+    :raises OutOfRange: a probability or ``unknown`` is outside its range.
+    :raises BadInput: a value is not finite.
+    :raises NoSolution: no flight landed.
+    """
+    arrivals = np.asarray(values, dtype=np.float64)
+    if arrivals.ndim != 1:
+        raise ValueError(f"values have one axis, one number for each landed flight, not shape {arrivals.shape}")
+    if unknown < 0:
+        raise OutOfRange("unknown flights", unknown, 0, math.inf, "flights")
+    for probability in probabilities:
+        check_probability("probability", probability)
+    if not arrivals.size:
+        raise NoSolution(f"no flight landed in the data ({unknown} unknown): there is no arrival to give quantiles of")
+    bad = int(np.count_nonzero(~np.isfinite(arrivals)))
+    if bad:
+        raise BadInput(
+            Finding(
+                "arrival values",
+                f"{bad} of {arrivals.size} not finite",
+                "a landed flight has an arrival",
+                "Count flights without a landing as unknown.",
+            )
+        )
+    found = np.quantile(arrivals, list(probabilities), method="median_unbiased")
+    return Quantiles(
+        probabilities=tuple(probabilities),
+        values=tuple(float(value) for value in found),
+        landed=arrivals.size,
+        unknown=unknown,
+        note=unknown_note(arrivals.size, unknown, "have no arrival; the times hold for the landed flights only"),
+    )
+
+
+def unknown_note(landed: int, unknown: int, consequence: str) -> str:
+    """One sentence about the flights that did not land in the data; empty when there are none."""
+    if not unknown:
+        return ""
+    flights = landed + unknown
+    return f"{unknown:,} of {flights:,} flights ({unknown / flights:.1%}) did not land in the data: they {consequence}"

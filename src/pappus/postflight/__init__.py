@@ -1,0 +1,5 @@
+"""After the flight: recorded against computed."""
+
+from pappus.postflight._verify import DriftCheck, Verification, drift_check, verify_folder
+
+__all__ = ["DriftCheck", "Verification", "drift_check", "verify_folder"]

@@ -1,0 +1,28 @@
+"""Before the flight: from a plan and the winds to a briefing."""
+
+from pappus.preflight._brief import brief, landed_area
+from pappus.preflight._briefing import Briefing, ClimbLayer, NearestPlace, Unknown
+from pappus.preflight._fill_card import Consequence, FillCard, fill_card
+from pappus.preflight._folder import to_json, write_folder
+from pappus.preflight._gather import gather_winds
+from pappus.preflight._words import after, briefing_json, say_chance, say_near, three_lines
+
+__all__ = [
+    "Briefing",
+    "ClimbLayer",
+    "Consequence",
+    "FillCard",
+    "NearestPlace",
+    "Unknown",
+    "after",
+    "brief",
+    "briefing_json",
+    "fill_card",
+    "gather_winds",
+    "landed_area",
+    "say_chance",
+    "say_near",
+    "three_lines",
+    "to_json",
+    "write_folder",
+]

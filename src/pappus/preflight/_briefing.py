@@ -1,0 +1,88 @@
+"""What a briefing says, as numbers in SI units; words and pictures are made from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from pappus.flight_train import Fill, SiteAir
+from pappus.ground import NamedPlace
+from pappus.landing import LandingArea, Quantiles, Share
+from pappus.plan import Plan, Site
+from pappus.trajectory import Draws, Flights
+from pappus.wind import WindField
+
+
+@dataclass(frozen=True)
+class ClimbLayer:
+    """The nominal climb between two heights above mean sea level."""
+
+    bottom_msl_m: float
+    top_msl_m: float
+    rate_m_s: float
+    seconds: float
+    coldest_k: float
+    wind_speed_m_s: float
+    wind_from_deg: float
+    extrapolated: bool
+    """True where the wind of this layer lies beyond what was measured."""
+
+
+@dataclass(frozen=True)
+class NearestPlace:
+    """A point said as a distance from a place that people know."""
+
+    place: NamedPlace
+    distance_m: float
+    bearing_deg: float
+    """From the place to the point, clockwise from true north."""
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """One source of spread, flown alone."""
+
+    name: str
+    landing_spread_m: float
+    """Root mean square distance of the landings from their mean when only this varies."""
+
+
+@dataclass(frozen=True)
+class Briefing:
+    """The whole answer before a flight."""
+
+    plan: Plan
+    site: Site
+    release: datetime
+    field: WindField
+    """The winds as flown: extended and subdivided."""
+    winds_not_used: tuple[str, ...]
+    air: SiteAir
+    fill: Fill
+    nominal: Flights
+    draws: Draws
+    flights: Flights
+    area: LandingArea
+    near: NearestPlace | None
+    """Of the most likely landing; None when no area exists."""
+    reaches_wanted: Share
+    top_msl_m: Quantiles
+    burst_time_s: Quantiles
+    arrival_s: Quantiles | None
+    """Seconds after release, given that the flight lands; this and what follows None when none does."""
+    above_s: dict[float, Quantiles]
+    """Seconds above each height of interest."""
+    touchdown_m_s: Quantiles | None
+    drift_m: Quantiles | None
+    layers: tuple[ClimbLayer, ...]
+    unknowns: tuple[Unknown, ...]
+    """Largest first."""
+    holds_until: datetime
+    holds_because: str
+    cannot_tell: tuple[str, ...]
+    """What this answer does not know or does not check, one sentence each."""
+
+    @property
+    def nominal_top_msl_m(self) -> float:
+        """Top of the nominal flight."""
+        return float(self.nominal.top_height_msl_m[0])

@@ -1,0 +1,130 @@
+"""The briefing folder: written whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+
+from pappus.errors import BadInput, Finding
+from pappus.export import draw_height_time, draw_landing_map, draw_wind_profile
+from pappus.ground import MapLines, PlaceIndex
+from pappus.preflight._briefing import Briefing
+from pappus.preflight._words import briefing_json
+from pappus.trajectory import flight_knots
+from pappus.units import say_time
+
+FILES = ("briefing.txt", "briefing.json", "map.png", "height-time.png", "wind-profile.png")
+
+
+def to_json(value: dict[str, object]) -> str:
+    """JSON text; times in UTC, numbers that are not finite become null."""
+    return json.dumps(_plain(value), indent=2, ensure_ascii=False)
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, datetime):
+        return value.strftime("%Y-%m-%dT%H:%M:%SZ")
+    if isinstance(value, np.ndarray):
+        return _plain(value.tolist())
+    if isinstance(value, np.generic):
+        return _plain(value.item())
+    if isinstance(value, float) and not np.isfinite(value):
+        return None
+    return value
+
+
+def write_folder(
+    briefing: Briefing, folder: Path, text: str, lines: MapLines | None, places: PlaceIndex | None
+) -> None:
+    """Write ``folder`` with the text, the JSON and the pictures; an older folder of that name is replaced at the end.
+
+    Everything is made in a folder beside it first, so that a crash leaves the old one, or nothing.
+    """
+    folder = folder.absolute()
+    _refuse_foreign(folder)
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    making = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    try:
+        (making / "briefing.txt").write_text(text, encoding="utf-8")
+        (making / "briefing.json").write_text(to_json(briefing_json(briefing)) + "\n", encoding="utf-8")
+        _draw(briefing, making, lines, places)
+        making.chmod(0o755)
+        if folder.exists():
+            old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
+            os.replace(folder, old / "was")
+            os.replace(making, folder)
+            shutil.rmtree(old)
+        else:
+            os.replace(making, folder)
+    except BaseException:
+        shutil.rmtree(making, ignore_errors=True)
+        raise
+
+
+def _refuse_foreign(folder: Path) -> None:
+    """Only a folder that an earlier briefing made may be replaced: nothing of the crew's is ever deleted."""
+    if folder.is_dir():
+        foreign = sorted({path.name for path in folder.iterdir()} - set(FILES))
+        if not foreign:
+            return
+        reason = f"the folder holds files that no briefing wrote: {', '.join(foreign[:3])}"
+    elif folder.exists():
+        reason = "a file of that name exists"
+    else:
+        return
+    raise BadInput(Finding("--out", str(folder), reason, "Give a new folder name, for example briefing-1."))
+
+
+def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: PlaceIndex | None) -> None:
+    plan, site, field = briefing.plan, briefing.site, briefing.field
+    zone = plan.mission.time_zone
+    release = say_time(briefing.release, zone, date=True)
+    title = f"{plan.mission.name} - site {site.name}, release {release}"
+    winds = f"Winds: {field.name}."
+    footer = winds if plan.mission.about is None else f"{plan.mission.about}\n{winds}"
+    draw_landing_map(
+        folder / "map.png",
+        area=briefing.area,
+        flights=briefing.flights,
+        nominal=briefing.nominal,
+        off_nominal=~briefing.draws.nominal,
+        site_name=site.name,
+        site_latitude_deg=site.latitude_deg,
+        site_longitude_deg=site.longitude_deg,
+        lines=lines,
+        places=places,
+        title=title,
+        footer=footer,
+    )
+    ground = plan.limits.landing_ground_height_msl_m
+    draw_height_time(
+        folder / "height-time.png",
+        flights=briefing.flights,
+        nominal=briefing.nominal,
+        release=briefing.release,
+        zone=zone,
+        wanted_height_msl_m=plan.mission.wanted_height_msl_m,
+        winds_top_msl_m=field.coverage.top_msl_m,
+        ground_msl_m=site.height_msl_m if ground is None else ground,
+        title=title,
+        footer=footer,
+    )
+    draw_wind_profile(
+        folder / "wind-profile.png",
+        field=field,
+        nominal=briefing.nominal,
+        known_top_msl_m=field.coverage.top_msl_m,
+        wind_sd_m_s=flight_knots(field, briefing.nominal).sd_m_s[0],
+        title=title,
+        footer=footer,
+    )

@@ -1,0 +1,130 @@
+"""Soundings in netCDF whose variables carry CF standard names: one record a second, positions along the flight."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pappus.earth import geopotential_height_m
+from pappus.sources._files import FileBytes, bad_file
+from pappus.sources._levels import RawLevels, RawSounding
+
+Array = NDArray[np.float64]
+
+_MAGIC = (b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF")
+_MISSING_BELOW = -9000.0
+"""Some archives write -9999 without declaring it."""
+# standard name -> unit as found in files -> factor and offset to SI
+_UNITS: dict[str, dict[str, tuple[float, float]]] = {
+    "latitude": {"degree_north": (1.0, 0.0), "degrees_north": (1.0, 0.0), "degree_n": (1.0, 0.0)},
+    "longitude": {"degree_east": (1.0, 0.0), "degrees_east": (1.0, 0.0), "degree_e": (1.0, 0.0)},
+    "altitude": {"m": (1.0, 0.0)},
+    "geopotential_height": {"m": (1.0, 0.0)},
+    "air_pressure": {"hpa": (100.0, 0.0), "pa": (1.0, 0.0)},
+    "air_temperature": {"k": (1.0, 0.0), "degc": (1.0, 273.15), "celsius": (1.0, 273.15)},
+    "eastward_wind": {"m s-1": (1.0, 0.0), "m/s": (1.0, 0.0)},
+    "northward_wind": {"m s-1": (1.0, 0.0), "m/s": (1.0, 0.0)},
+}
+
+
+def is_netcdf(file: FileBytes) -> bool:
+    """True when the file starts as netCDF of any kind does."""
+    return file.content.startswith(_MAGIC)
+
+
+def read_cf_sounding(file: FileBytes) -> RawSounding:
+    """The one record of a file; heights above mean sea level come from geopotential height or altitude."""
+    import netCDF4
+
+    try:
+        dataset = netCDF4.Dataset("in-memory", memory=file.content)
+    except (OSError, RuntimeError) as error:
+        raise bad_file(file.name, f"the netCDF file is damaged ({error})", "Get the file again.") from None
+    with dataset:
+        found = {name: _column(dataset, name, file) for name in _UNITS}
+        missing = [name for name in ("latitude", "longitude", "eastward_wind", "northward_wind") if found[name] is None]
+        height = found["geopotential_height"] is not None or found["altitude"] is not None
+        if missing or not height:
+            wanted = ", ".join(missing or ["geopotential_height or altitude"])
+            raise bad_file(file.name, f"no variable has the CF standard name {wanted}", "Give a file with wind.")
+        start, seconds = _times(dataset, file)
+        latitude, longitude = found["latitude"], found["longitude"]
+        assert latitude is not None
+        assert longitude is not None
+        measured = "latitude_calculation" not in dataset.ncattrs()
+        site = str(getattr(dataset, "site", getattr(dataset, "site_id", ""))).split(",")[0].strip()
+    levels = RawLevels.missing(len(seconds))
+    levels.time_s, levels.latitude_deg, levels.longitude_deg = seconds, latitude, longitude
+    for name, column in (
+        ("air_pressure", "pressure_pa"),
+        ("air_temperature", "temperature_k"),
+        ("eastward_wind", "wind_u_m_s"),
+        ("northward_wind", "wind_v_m_s"),
+        ("geopotential_height", "geopotential_m"),
+    ):
+        values = found[name]
+        if values is not None:
+            setattr(levels, column, values)
+    altitude, known = found["altitude"], np.flatnonzero(np.isfinite(latitude) & np.isfinite(longitude))
+    if not known.size:
+        raise bad_file(file.name, "no position is given", "Give a file with positions.")
+    first = int(known[0])
+    if found["geopotential_height"] is None and altitude is not None:
+        levels.geopotential_m = geopotential_height_m(altitude, float(latitude[first]))
+    return RawSounding(
+        station=site or f"{latitude[first]:.2f} {longitude[first]:.2f}",
+        latitude_deg=float(latitude[first]),
+        longitude_deg=float(longitude[first]),
+        station_height_msl_m=None,
+        release=start,
+        is_descent=None,
+        levels=levels,
+        positions_measured=measured,
+    )
+
+
+def _column(dataset: Any, standard_name: str, file: FileBytes) -> Array | None:
+    """The first one-dimensional variable of that standard name in SI, NaN where missing; uncertainties are skipped."""
+    for variable in dataset.variables.values():
+        # "altitude" also names heights above the ellipsoid: the one above mean sea level says so, or is the only one
+        if getattr(variable, "standard_name", "").strip() != standard_name or variable.ndim != 1:
+            continue
+        if "wgs84" in variable.name.lower():
+            continue
+        unit = str(getattr(variable, "units", "")).strip()
+        try:
+            factor, offset = _UNITS[standard_name][unit.lower()]
+        except KeyError:
+            raise bad_file(
+                f"{file.name}: {variable.name}",
+                f"the unit of {standard_name} is not understood",
+                f"Use one of: {', '.join(_UNITS[standard_name])}.",
+                value=unit or "none",
+            ) from None
+        values = np.ma.filled(np.ma.asarray(variable[:], dtype=float), np.nan)
+        return np.where(values > _MISSING_BELOW, values, np.nan) * factor + offset
+    return None
+
+
+def _times(dataset: Any, file: FileBytes) -> tuple[datetime, Array]:
+    """Time of the first record and seconds since then."""
+    import netCDF4
+
+    variable = dataset.variables.get("time")
+    if variable is None or variable.ndim != 1 or len(variable) == 0:
+        raise bad_file(file.name, "it has no variable named time along its record", "Give a file with times.")
+    seconds = np.ma.filled(np.ma.asarray(variable[:], dtype=float), np.nan)
+    unit = str(getattr(variable, "units", ""))
+    try:
+        # whole seconds after the unit's epoch keep the record's own precision; only the epoch is decoded
+        epoch = netCDF4.num2date(0, unit.replace(" 0:00:00 0:00", " 0:00:00"), only_use_cftime_datetimes=False)
+    except ValueError as error:
+        raise bad_file(f"{file.name}: time", f"the unit is not understood ({error})", "Use CF time units.") from None
+    if not unit.startswith("seconds"):
+        raise bad_file(f"{file.name}: time", "times must be in seconds", "Use CF time units.", value=unit)
+    first = float(seconds[np.isfinite(seconds)][0])
+    start = datetime.fromtimestamp(epoch.replace(tzinfo=UTC).timestamp() + first, UTC)
+    return start, seconds - first

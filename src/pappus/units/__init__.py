@@ -1,0 +1,55 @@
+"""Constants, the reader of quantities with units, and numbers as a crew says them."""
+
+from pappus.units._constants import (
+    dry_air_gas_constant_j_kg_k,
+    foot_m,
+    gas_constant_j_mol_k,
+    gram_force_n,
+    knot_m_s,
+    mile_m,
+    molar_mass_air_kg_mol,
+    molar_mass_helium_kg_mol,
+    molar_mass_hydrogen_kg_mol,
+    standard_gravity_m_s2,
+    standard_pressure_pa,
+    zero_celsius_k,
+)
+from pappus.units._quantity import Dimension, UnitError, parse_quantity
+from pappus.units._spoken import (
+    say_area_km2,
+    say_distance,
+    say_duration,
+    say_height,
+    say_height_range,
+    say_lift,
+    say_position,
+    say_speed,
+    say_time,
+)
+
+__all__ = [
+    "Dimension",
+    "UnitError",
+    "dry_air_gas_constant_j_kg_k",
+    "foot_m",
+    "gas_constant_j_mol_k",
+    "gram_force_n",
+    "knot_m_s",
+    "mile_m",
+    "molar_mass_air_kg_mol",
+    "molar_mass_helium_kg_mol",
+    "molar_mass_hydrogen_kg_mol",
+    "parse_quantity",
+    "say_area_km2",
+    "say_distance",
+    "say_duration",
+    "say_height",
+    "say_height_range",
+    "say_lift",
+    "say_position",
+    "say_speed",
+    "say_time",
+    "standard_gravity_m_s2",
+    "standard_pressure_pa",
+    "zero_celsius_k",
+]

@@ -1,0 +1,29 @@
+"""What all tests share: the folder of optional data, and ``references.checks`` on the path."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+TESTS = Path(__file__).parent
+SHARED_DATA = TESTS.parents[1] / "shared" / "data"
+
+# so that every test may write ``from references.checks import ...``, whatever import mode pytest runs in
+if str(TESTS) not in sys.path:
+    sys.path.insert(0, str(TESTS))
+
+
+@pytest.fixture(scope="session")
+def shared_data() -> Callable[[str], Path]:
+    """``shared_data("geo/name.npz")``: the path of an open data file beside the checkout, or a skip that names it."""
+
+    def find(name: str) -> Path:
+        path = SHARED_DATA / name
+        if not path.exists():
+            pytest.skip(f"open data file ../shared/data/{name} is not here")
+        return path
+
+    return find
