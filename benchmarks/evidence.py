@@ -1,7 +1,7 @@
 """Run the full counts of what the project claims and write docs/verification.md: ``make evidence``.
 
-Everything in that file comes from this command; nothing is written by hand. Recorded flights are read from ``../shared``
-beside the checkout; without it their part says so.
+Everything in that file comes from this command; nothing is written by hand. Recorded flights are read from
+``../shared`` beside the checkout; without it their part says so.
 """
 
 from __future__ import annotations
@@ -77,8 +77,8 @@ def recorded() -> list[str]:
     if not (SHARED / "data" / "sondes").is_dir():
         return [*lines, "Not run: no recorded flights beside this checkout.", ""]
     _, output, _ = run([*COMMAND, "verify", str(SHARED / "data" / "sondes")])
-    return [*lines, "`pappus verify ../shared/data/sondes`", "", "```", *(line.rstrip() for line in output.splitlines()),
-            "```", ""]  # fmt: skip
+    table = [line.rstrip() for line in output.splitlines()]
+    return [*lines, "`pappus verify ../shared/data/sondes`", "", "```", *table, "```", ""]
 
 
 def main() -> None:

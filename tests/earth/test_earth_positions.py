@@ -8,6 +8,7 @@ import pytest
 from pappus.earth import (
     LocalPlane,
     Position,
+    distance_m,
     geocentric_m,
     geodesic_direct,
     geodesic_inverse,
@@ -88,3 +89,16 @@ def test_latitudes_beyond_the_pole_are_refused() -> None:
     ):
         with pytest.raises(OutOfRange, match="latitude"):
             call()
+
+
+def test_distance_of_many_points_against_the_geodesic() -> None:
+    """Karney's geodesic (geographiclib) on points drawn around the earth, near and far."""
+    rng = np.random.default_rng(7)
+    start = np.stack([rng.uniform(-89.0, 89.0, 400), rng.uniform(-180.0, 180.0, 400)])
+    end = np.stack(
+        [np.clip(start[0] + rng.uniform(-8.0, 8.0, 400), -90.0, 90.0), start[1] + rng.uniform(-9.0, 9.0, 400)]
+    )
+    quick = distance_m(*start, *end)
+    exact = np.array([geodesic_inverse(*map(float, ends))[0] for ends in zip(*start, *end, strict=True)])
+    assert np.abs(quick / exact - 1.0)[exact < 1.0e6].max() < 1.0e-5
+    assert np.abs(quick / exact - 1.0).max() < 2.0e-4

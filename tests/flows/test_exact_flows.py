@@ -7,6 +7,7 @@ import pytest
 
 from columns import SITE, column_field, conditions, example_fill, example_train
 from pappus.earth import geodesic_inverse, radii_of_curvature_m
+from pappus.preflight._brief import NODE_STEP_M
 from pappus.trajectory import AscentEnd, Flights, Outcome, drift, fly, nominal_draw
 from pappus.wind import WindField
 
@@ -62,7 +63,7 @@ def test_default_step_is_within_ten_metres_of_a_fine_one() -> None:
     field = column_field(
         u=lambda z: 8.0 + 30.0 * np.exp(-(((z - 11_000.0) / 4_000.0) ** 2)), v=lambda z: 6.0 * np.sin(z / 3_000.0)
     )
-    coarse, fine = flown(field, 250.0), flown(field, 20.0)
+    coarse, fine = flown(field, NODE_STEP_M), flown(field, 20.0)
     distance = geodesic_inverse(
         coarse.end_latitude_deg[0], coarse.end_longitude_deg[0], fine.end_latitude_deg[0], fine.end_longitude_deg[0]
     )[0]

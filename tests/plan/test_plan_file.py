@@ -69,7 +69,7 @@ def test_a_syntax_error_names_line_and_column_and_shows_the_line(tmp_path):
 
 def test_places_that_hold_no_file(tmp_path):
     assert "no such file" in only_finding(tmp_path / "absent.toml").reason
-    assert "a directory" in only_finding(tmp_path).reason
+    assert "a folder" in only_finding(tmp_path).reason
     assert "cannot be read" in only_finding(tmp_path / ("x" * 5000)).reason
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

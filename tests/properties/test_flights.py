@@ -111,6 +111,17 @@ def test_a_floater_stays_aloft_and_is_counted() -> None:
     assert flight.end_time_s[0] == pytest.approx(8 * 3600.0, abs=31.0)
 
 
+def test_a_flight_longer_than_the_plan_allows_is_still_aloft() -> None:
+    train = example_train()
+    fill = example_fill(train)
+    whole = fly(conditions(column_field(), train), nominal_draw(train, fill))
+    for share in (0.5, 0.9):
+        limit = share * float(whole.end_time_s[0])  # on the way up, and on the way down
+        flight = fly(conditions(column_field(), train, longest_flight_s=limit), nominal_draw(train, fill))
+        assert flight.outcome[0] == Outcome.STILL_ALOFT
+        assert flight.end_time_s[0] == pytest.approx(limit, abs=120.0)
+
+
 def test_leaving_the_winds_is_an_outcome() -> None:
     train = example_train()
     far = conditions(column_field(u=lambda z: 30.0 + 0.0 * z, radius_m=50_000.0), train)

@@ -17,7 +17,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
-    help="Plan, predict and brief near-space balloon flights. A planning aid: it replaces no permission and no judgement.",
+    help="Plan, predict and brief near-space balloon flights. A planning aid: it replaces no permission.",
 )
 plan_app = typer.Typer(no_args_is_help=True, help="Write and check flight plans.")
 app.add_typer(plan_app, name="plan")
@@ -101,6 +101,8 @@ def brief(
     loaded = load_plan(plan)
     if not winds:
         raise BadInput(Finding("--winds", "", "no wind file was given", "Give a sounding: --winds sounding.csv"))
+    if out is not None:
+        preflight.require_folder(out)
     with screen.progress(quiet=as_json) as step:
         step("reading the winds")
         fields = preflight.gather_winds(winds, loaded.limits)
@@ -114,10 +116,13 @@ def brief(
             fill_wish=_measured(lift_measured, loaded),
             step=step,
         )
-        if out is not None:
+    if not as_json:
+        screen.briefing(briefing)
+    if out is not None:
+        with screen.progress(quiet=as_json) as step:
             step("pictures")
             preflight.write_folder(briefing, out, screen.briefing_text(briefing), load_map_lines(), places)
-    screen.briefing(briefing, out, as_json)
+    screen.briefing_end(briefing, out, as_json)
 
 
 @app.command()

@@ -9,16 +9,16 @@ from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Console, Group
 from rich.markup import escape
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-from pappus.cli._briefing_page import briefing_page
-from pappus.cli._fill_page import fill_page
+from pappus.cli._tables import rendered
 from pappus.errors import BadInput, PappusError
+from pappus.export import Page
 from pappus.plan import Plan
-from pappus.postflight import Verification
-from pappus.preflight import Briefing, FillCard, briefing_json, to_json
+from pappus.postflight import Verification, verification_page
+from pappus.preflight import Briefing, FillCard, briefing_json, briefing_page, fill_page, to_json
 from pappus.units import say_height, say_time
 
 STEPS = 8
@@ -76,9 +76,12 @@ def plan_checked(plan: Plan, as_json: bool) -> None:
     if mission.about:
         console.print(escape(mission.about), style="italic")
     console.print(f"[bold]{escape(mission.name)}[/bold]: the plan can be used.")
-    console.print(f"Wanted height {say_height(mission.wanted_height_msl_m)}; train {plan.flight_train.train_mass_kg:.3f} kg "
-                  f"in {len(plan.flight_train.packages)} packages, {plan.flight_train.length_m:.0f} m of line; "
-                  f"sites {', '.join(site.name for site in plan.sites)}.")  # fmt: skip
+    train = plan.flight_train
+    console.print(
+        f"Wanted height {say_height(mission.wanted_height_msl_m)}; train {train.train_mass_kg:.3f} kg in "
+        f"{len(train.packages)} packages, {train.length_m:.0f} m of line; "
+        f"sites {', '.join(site.name for site in plan.sites)}."
+    )
     opens, closes = (say_time(time, mission.time_zone, date=True) for time in (window.opens, window.closes))
     console.print(f"Window {opens} to {closes}.")
     for line in plan.assumptions:
@@ -95,20 +98,23 @@ def fill_card(card: FillCard, as_json: bool) -> None:
     _print(fill_page(card))
 
 
-def briefing(answer: Briefing, folder: Path | None, as_json: bool) -> None:
-    """The briefing, and where its folder is."""
+def briefing(answer: Briefing) -> None:
+    """The briefing, before its pictures are drawn: nobody waits for those to read it."""
+    _print(briefing_page(answer))
+
+
+def briefing_end(answer: Briefing, folder: Path | None, as_json: bool) -> None:
+    """Where the folder is; or everything as JSON."""
     if as_json:
         sys.stdout.write(to_json(briefing_json(answer) | {"folder": None if folder is None else str(folder)}) + "\n")
-        return
-    _print(briefing_page(answer))
-    if folder is not None:
+    elif folder is not None:
         _out().print(f"Briefing folder: {escape(str(folder))}")
 
 
 def briefing_text(answer: Briefing) -> str:
     """The briefing as plain text, for the folder."""
     console = Console(file=io.StringIO(), width=PAGE_WIDTH, highlight=False, color_system=None)
-    console.print(Group(*briefing_page(answer)))
+    console.print(Group(*rendered(briefing_page(answer))))
     file = console.file
     assert isinstance(file, io.StringIO)
     return file.getvalue()
@@ -119,13 +125,11 @@ def verification(result: Verification, as_json: bool) -> None:
     if as_json:
         sys.stdout.write(to_json(asdict(result)) + "\n")
         return
-    from pappus.cli._verify_page import verify_page
-
-    _print(verify_page(result))
+    _print(verification_page(result))
 
 
-def _print(page: list[RenderableType]) -> None:
+def _print(page: Page) -> None:
     console = _out()
     width = min(console.width, PAGE_WIDTH)
-    for part in page:
+    for part in rendered(page):
         console.print(part, width=width)

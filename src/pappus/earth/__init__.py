@@ -1,6 +1,6 @@
 """Positions on the WGS84 ellipsoid, geodesics, a local flat map, gravity and the kinds of height."""
 
-from pappus.earth._ellipsoid import LookAngle, Position, geocentric_m, look_angle, radii_of_curvature_m
+from pappus.earth._ellipsoid import LookAngle, Position, distance_m, geocentric_m, look_angle, radii_of_curvature_m
 from pappus.earth._geodesic import geodesic_direct, geodesic_inverse
 from pappus.earth._geoid import Geoid
 from pappus.earth._gravity import (
@@ -19,6 +19,7 @@ __all__ = [
     "LocalPlane",
     "LookAngle",
     "Position",
+    "distance_m",
     "geocentric_m",
     "geodesic_direct",
     "geodesic_inverse",

@@ -86,3 +86,18 @@ def look_angle(station: Position, target: Position) -> LookAngle:
         elevation_deg=float(np.degrees(np.arctan2(up, np.hypot(east, north)))),
         range_m=float(np.linalg.norm(line)),
     )
+
+
+def distance_m(
+    latitude1_deg: ArrayLike, longitude1_deg: ArrayLike, latitude2_deg: ArrayLike, longitude2_deg: ArrayLike
+) -> Array:
+    """Distance along the ground, metres, for many points at once; the arguments broadcast.
+
+    The straight chord through the WGS84 ellipsoid, bent onto a sphere of the mean radius sqrt(M N) at the middle
+    latitude: within 1e-5 of the geodesic up to 1000 km, 2e-4 up to 5000 km, 5 % anywhere.
+    """
+    ends = geocentric_m(latitude1_deg, longitude1_deg, 0.0), geocentric_m(latitude2_deg, longitude2_deg, 0.0)
+    chord = np.sqrt(((ends[0] - ends[1]) ** 2).sum(axis=-1))
+    middle = 0.5 * (np.asarray(latitude1_deg, dtype=np.float64) + np.asarray(latitude2_deg, dtype=np.float64))
+    radius = np.sqrt(np.prod(np.stack(radii_of_curvature_m(middle)), axis=0))
+    return np.asarray(2.0 * radius * np.arcsin(np.minimum(chord / (2.0 * radius), 1.0)))

@@ -32,6 +32,7 @@ from pappus.export._look import (
     save,
 )
 from pappus.export._tracks import END_WORDS, add_tracks, line_samples, say_flights
+from pappus.landing import MINIMUM_LANDED
 from pappus.trajectory import Flights
 from pappus.units import say_height, say_time
 
@@ -64,6 +65,7 @@ def draw_height_time(
     :param nominal: one flight.
     :param release: UTC-aware; the moment of ``release_time_s`` of the flights.
     :param zone: IANA name of the local time.
+    :param ground_msl_m: where the flights come down.
     :param winds_top_msl_m: highest wind that is known; what lies above is marked as extrapolated. None when the
         winds have no top.
     :raises ValueError: ``release`` has no offset from UTC.
@@ -76,7 +78,8 @@ def draw_height_time(
     nominal_s = float(nominal.end_time_s[0] - nominal.release_time_s)
     last_s = 1.06 * max(float(np.quantile(aloft_s, _SHOWN_SHARE)), nominal_s)
     tops = np.concatenate((flights.top_height_msl_m, nominal.top_height_msl_m))
-    limits_km = height_limits_km(ground_msl_m, max(float(np.nanmax(tops)), wanted_height_msl_m), winds_top_msl_m)
+    lowest_msl_m = min(ground_msl_m, float(nominal.track_height_msl_m[0, 0]))
+    limits_km = height_limits_km(lowest_msl_m, max(float(np.nanmax(tops)), wanted_height_msl_m), winds_top_msl_m)
     figure, bottom = new_sheet(
         _WIDTH_IN, _LEGEND_IN + _BELOW_IN + _CHART_IN + _ABOVE_IN, title=title, footer=footer,
         under_title=f"{_say_nominal(nominal, clock)}\n{say_flights(flights)}",
@@ -98,7 +101,7 @@ def draw_height_time(
         add_tracks(axes, group, seconds, group.track_height_msl_m / 1000.0, firm=firm)
     firm_up, firm_down, faint_up, faint_down = line_samples()
     columns = [[firm_up, firm_down], [faint_up, faint_down], _draw_not_landed(axes, flights, aloft_s)]
-    _draw_landing_times(axes, flights.landed, aloft_s, ground_msl_m, clock)
+    _write_on_ground(axes, flights.landed, aloft_s, ground_msl_m, 0.5 * (limits_km[0] + lowest_msl_m / 1000.0), clock)
     _draw_labels(axes, flights, nominal, wanted_height_msl_m, winds_top_msl_m)
     add_legend(add_axes(figure, MARGIN_IN, bottom, _WIDTH_IN - 2 * MARGIN_IN, _LEGEND_IN), _LEGEND_COLUMNS_IN, columns)
     save(figure, path)
@@ -119,6 +122,11 @@ class _Clock:
 
     def say(self, seconds: float) -> str:
         return say_time(self.utc(seconds), self.zone)
+
+
+def _hour(time: datetime) -> str:
+    """Hour and minute, to the nearest minute."""
+    return f"{time + timedelta(seconds=30):%H:%M}"
 
 
 def _say_nominal(nominal: Flights, clock: _Clock) -> str:
@@ -150,7 +158,7 @@ def _draw_clocks(axes: Any, clock: _Clock, last_s: float) -> None:
     ticks = np.arange(np.ceil(since_midnight / step_s) * step_s, since_midnight + last_s, step_s) - since_midnight
     local = axes.secondary_xaxis("top")
     for axis, at, name in ((axes, clock.utc, "UTC"), (local, clock.local, f"local time, {clock.zone}")):
-        axis.set_xticks(ticks, labels=[f"{at(tick):%H:%M}" for tick in ticks])
+        axis.set_xticks(ticks, labels=[_hour(at(tick)) for tick in ticks])
         days = sorted({at(second).date() for second in (0.0, last_s)})
         axis.set_xlabel(f"{name}, {' to '.join(f'{day}' for day in days)}", fontsize=TEXT_PT, color=INK)
         axis.tick_params(labelsize=TEXT_PT, color=QUIET, labelcolor=INK)
@@ -165,26 +173,27 @@ def _draw_not_landed(axes: Any, flights: Flights, aloft_s: Array) -> list[tuple[
     return [(marks, f"last known height, not landed ({int(np.count_nonzero(lost)):,})")]
 
 
-def _draw_landing_times(
-    axes: Any, landed: NDArray[np.bool_], aloft_s: Array, ground_msl_m: float, clock: _Clock
+def _write_on_ground(
+    axes: Any, landed: NDArray[np.bool_], aloft_s: Array, ground_msl_m: float, text_km: float, clock: _Clock
 ) -> None:
-    """A bar on the ground for the middle 90 % of the landings, its times written under it."""
-    low, high = axes.get_ylim()[0], ground_msl_m / 1000.0
+    """A bar on the ground for the middle 90 % of the landings; its times and the height of the ground under it."""
+    ground_km = ground_msl_m / 1000.0
     style = {"fontsize": TEXT_PT, "color": INK, "va": "center_baseline", "zorder": 9}
     axes.annotate(
-        f"ground {say_height(ground_msl_m)}", (0.0, 0.5 * (low + high)), (8, 0), textcoords="offset points",
+        f"ground {say_height(ground_msl_m)}", (0.0, text_km), (8, 0), textcoords="offset points",
         xycoords=("axes fraction", "data"), **style,
     )  # fmt: skip
-    if not landed.any():
-        words = "no flight landed in the data"
+    count = int(np.count_nonzero(landed))
+    if count < MINIMUM_LANDED:
+        words = f"◇ {count:,} of {len(landed):,} flights landed in the data: no landing times"
     else:
-        first, last = np.quantile(aloft_s[landed], (0.05, 0.95))
-        axes.plot((first, last), (high, high), color=BLUE, linewidth=6, solid_capstyle="butt", zorder=7)
-        utc, local = (f"{at(first):%H:%M} to {at(last):%H:%M}" for at in (clock.utc, clock.local))
-        which = "landings" if landed.all() else f"{int(np.count_nonzero(landed)):,} that landed"
-        words = f"90 % of the {which}: {utc} UTC, {local} local"
+        first, last = (float(second) for second in np.quantile(aloft_s[landed], (0.05, 0.95)))
+        axes.plot((first, last), (ground_km, ground_km), color=BLUE, linewidth=6, solid_capstyle="butt", zorder=7)
+        utc = f"{_hour(clock.utc(first))}Z to {_hour(clock.utc(last))}Z"
+        local = f"{_hour(clock.local(first))} to {_hour(clock.local(last))} local"
+        words = f"90 % of {count:,} landings {utc} ({local})"
     axes.annotate(
-        words, (1.0, 0.5 * (low + high)), (-8, 0), textcoords="offset points", xycoords=("axes fraction", "data"),
+        words, (1.0, text_km), (-8, 0), textcoords="offset points", xycoords=("axes fraction", "data"),
         ha="right", **style,
     )  # fmt: skip
 

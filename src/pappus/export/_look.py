@@ -30,7 +30,7 @@ TOP: dict[str, Any] = {"marker": "o", "markersize": 7, "markeredgewidth": 1.6, "
 MOST_TRACKS = 150
 """More faint lines than this are one grey blot."""
 MARGIN_IN = 0.3
-_DPI = 144
+_DPI = 120
 _GAP_PT = 5
 _LINE = 1.35
 _UNKNOWN_GLYPH = "?"
@@ -85,20 +85,23 @@ def quiet_frame(axes: Any) -> None:
     """Thin frame, text in the one small size."""
     axes.tick_params(labelsize=TEXT_PT, color=QUIET, labelcolor=INK, width=0.8, length=4)
     for spine in axes.spines.values():
-        spine.set(color=QUIET, linewidth=0.8)
+        spine.set(color=QUIET, linewidth=0.8, zorder=8)
     axes.set_axisbelow(True)
 
 
 def save(figure: Any, path: str | Path) -> None:
     """Write the figure; the file name says in which format."""
-    figure.savefig(path, facecolor=PAPER)
+    keys = {"pil_kwargs": {"compress_level": 2}} if Path(path).suffix.lower() == ".png" else {}
+    figure.savefig(path, facecolor=PAPER, **keys)
 
 
 def printable(text: str) -> str:
     """The text without what the typeface cannot draw, and with dollar signs that do not start a formula."""
-    glyphs = _glyphs()
-    drawn = "".join(sign if sign == "\n" or ord(sign) in glyphs else _UNKNOWN_GLYPH for sign in text)
-    return drawn.replace("$", r"\$")
+    return _drawn(text).replace("$", r"\$")
+
+
+def _drawn(text: str) -> str:
+    return "".join(sign if can_draw(sign) or sign == "\n" else _UNKNOWN_GLYPH for sign in text)
 
 
 def can_draw(text: str) -> bool:
@@ -107,11 +110,11 @@ def can_draw(text: str) -> bool:
 
 
 def wrap(text: str, size_pt: int, width_in: float, weight: str = "normal") -> list[str]:
-    """Lines no wider than ``width_in`` where words allow it; line breaks in the text stay."""
+    """Printable lines no wider than ``width_in`` where words allow it; line breaks in the text stay."""
     lines: list[str] = []
     for paragraph in text.splitlines():
         line = ""
-        for word in paragraph.split():
+        for word in _drawn(paragraph).split():
             longer = f"{line} {word}".strip()
             if line and width_of_in(longer, size_pt, weight) > width_in:
                 lines.append(line)
@@ -122,17 +125,21 @@ def wrap(text: str, size_pt: int, width_in: float, weight: str = "normal") -> li
 
 
 def width_of_in(text: str, size_pt: int, weight: str = "normal") -> float:
-    """Width of one line of text."""
-    font = _font(weight)
-    font.set_size(size_pt, 72)
-    font.set_text(text)
-    return float(font.get_width_height()[0]) / 64.0 / 72.0
+    """Width of one line of text, kerning apart."""
+    return size_pt / 72.0 * sum(_advance_em(sign, weight) for sign in text)
 
 
 def _font(weight: str) -> Any:
     from matplotlib.font_manager import FontProperties, findfont, get_font
 
     return get_font(findfont(FontProperties(weight=weight)))
+
+
+@lru_cache(maxsize=1024)
+def _advance_em(sign: str, weight: str) -> float:
+    font = _font(weight)
+    font.set_size(100, 72)
+    return float(font.load_char(ord(sign)).linearHoriAdvance) / 65536.0 / 100.0
 
 
 @lru_cache(maxsize=1)

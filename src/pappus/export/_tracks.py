@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pappus.export._look import INK, QUIET, Array, drawn_tracks
 from pappus.trajectory import AscentEnd, Flights
@@ -21,7 +22,7 @@ def add_tracks(axes: Any, flights: Flights, x: Array, y: Array, *, firm: bool) -
     from matplotlib.collections import LineCollection
 
     chosen = np.arange(len(x)) if firm else drawn_tracks(len(x))
-    legs = [split(flights, int(index)) for index in chosen]
+    legs = split(flights, chosen)
     for number, linestyle in enumerate((UP, DOWN)):
         segments = [
             np.column_stack((x[k, leg[number]], y[k, leg[number]])) for k, leg in zip(chosen, legs, strict=True)
@@ -35,14 +36,13 @@ def add_tracks(axes: Any, flights: Flights, x: Array, y: Array, *, firm: bool) -
         )
 
 
-def split(flights: Flights, index: int) -> tuple[slice, slice]:
-    """Steps of one flight on its way up and on its way down; both hold the top."""
-    height = flights.track_height_msl_m[index]
-    known = int(np.count_nonzero(~np.isnan(height)))
-    top = int(np.nanargmax(height))
-    if flights.ascent_end[index] == AscentEnd.NONE:
-        top = max(known - 1, 0)  # it was still going up, or floating, when our knowledge of it ended
-    return slice(0, top + 1), slice(top, known)
+def split(flights: Flights, chosen: NDArray[np.intp]) -> list[tuple[slice, slice]]:
+    """Steps of each chosen flight on its way up and on its way down; both hold the top."""
+    height = flights.track_height_msl_m[chosen]
+    known = np.count_nonzero(~np.isnan(height), axis=1)
+    # a flight whose ascent did not end was still going up, or floating, when our knowledge of it ended
+    tops = np.where(flights.ascent_end[chosen] == AscentEnd.NONE, known - 1, np.nanargmax(height, axis=1))
+    return [(slice(0, top + 1), slice(top, end)) for top, end in zip(tops.tolist(), known.tolist(), strict=True)]
 
 
 def line_samples() -> list[tuple[Any, str]]:
@@ -64,4 +64,4 @@ def say_flights(flights: Flights) -> str:
     lost = f", {total - landed:,} did not" if landed < total else ""
     said = f"{total:,} predicted flights: {landed:,} landed in the data{lost}."
     drawn = len(drawn_tracks(total))
-    return said if drawn == total else f"{said} {drawn} of them are drawn as lines."
+    return said if drawn == total else f"{said} {drawn} flights are drawn as lines."

@@ -29,7 +29,7 @@ from pappus.trajectory import Flights
 from pappus.units import knot_m_s, say_height, zero_celsius_k
 from pappus.wind import Sampler, WindField
 
-_LEFT_IN, _PANEL_IN, _GAP_IN, _FEET_IN, _WORDS_IN = 0.95, 2.3, 0.35, 0.85, 2.45
+_LEFT_IN, _PANEL_IN, _GAP_IN, _FEET_IN, _WORDS_IN = 0.95, 2.25, 0.5, 0.85, 2.45
 _CHART_IN, _ABOVE_IN, _BELOW_IN = 6.2, 0.65, 0.7
 _BAND = 0.9
 _BAND_SD = float(np.sqrt(-2.0 * np.log(1.0 - _BAND)))
@@ -79,9 +79,10 @@ def draw_wind_profile(
         add_axes(figure, _LEFT_IN + number * (_PANEL_IN + _GAP_IN), bottom + _BELOW_IN, _PANEL_IN, _CHART_IN)
         for number in range(3)
     ]
+    top_word = END_WORDS.get(int(nominal.ascent_end[0]), "flight,\nlast known")
     heights = {
         known_top_msl_m: ("winds end,\nextrapolated above", WINDS_END),
-        top_msl_m: (f"nominal {END_WORDS.get(int(nominal.ascent_end[0]), 'flight, last known')}", _TOP_LINE),
+        top_msl_m: (f"nominal {top_word}", _TOP_LINE),
         ground_msl_m: ("ground at release", _GROUND_LINE),
     }
     lowest_known_m = 1000.0 * float(column.height_km[field.extended_below_level])
@@ -136,7 +137,7 @@ def _notes(field: WindField, known_top_msl_m: float, high_km: float, wind_sd_m_s
     if wind_sd_m_s is None:
         notes = ["the error of these winds is not known: no band is drawn"]
     else:
-        notes = [f"pale band: holds the true wind with {100 * _BAND:.0f} %; where it fills the width, any direction"]
+        notes = [f"pale band: holds the true wind with {100 * _BAND:.0f} %; across the full width, any direction"]
     if known_top_msl_m > 1000.0 * high_km:
         notes.append(f"the winds reach {say_height(known_top_msl_m)}, higher than this picture")
     return notes + list(field.notes)

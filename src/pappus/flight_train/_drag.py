@@ -60,7 +60,9 @@ def fall_rate_m_s(
     to 0.64 (own fits): canopies are slower aloft than the textbook says, against their speed near the ground.
     """
     at_sea_level = np.sqrt(
-        2.0 * np.asarray(mass_kg, dtype=float) * np.asarray(gravity_m_s2, dtype=float)
+        2.0
+        * np.asarray(mass_kg, dtype=float)
+        * np.asarray(gravity_m_s2, dtype=float)
         / (SEA_LEVEL_DENSITY_KG_M3 * np.asarray(drag_area_m2, dtype=float))
     )
     ratio = SEA_LEVEL_DENSITY_KG_M3 / np.asarray(density_kg_m3, dtype=float)

@@ -2,8 +2,10 @@
 
 from pappus.preflight._brief import brief, landed_area
 from pappus.preflight._briefing import Briefing, ClimbLayer, NearestPlace, Unknown
+from pappus.preflight._briefing_page import briefing_page
 from pappus.preflight._fill_card import Consequence, FillCard, fill_card
-from pappus.preflight._folder import to_json, write_folder
+from pappus.preflight._fill_page import fill_page
+from pappus.preflight._folder import require_folder, to_json, write_folder
 from pappus.preflight._gather import gather_winds
 from pappus.preflight._words import after, briefing_json, say_chance, say_near, three_lines
 
@@ -17,9 +19,12 @@ __all__ = [
     "after",
     "brief",
     "briefing_json",
+    "briefing_page",
     "fill_card",
+    "fill_page",
     "gather_winds",
     "landed_area",
+    "require_folder",
     "say_chance",
     "say_near",
     "three_lines",

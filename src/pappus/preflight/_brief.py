@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from pappus.atmosphere import Profile
-from pappus.earth import geodesic_inverse
+from pappus.earth import distance_m
 from pappus.errors import BadPlan, Finding
 from pappus.flight_train import Fill, FillWish, SiteAir, burst_height_msl_m, solve_fill
 from pappus.ground import PlaceIndex
@@ -34,8 +34,8 @@ from pappus.trajectory import (
 )
 from pappus.wind import Sampler, WindField, draw_wind_error, extend, subdivide
 
-NODE_STEP_M = 250.0
-"""Levels are subdivided to this; a quarter of it moves landings by less than 10 m."""
+NODE_STEP_M = 500.0
+"""Levels are subdivided to this; a fine step moves landings by less than 10 m."""
 LAYER_M = 5000.0
 QUANTILES = (0.05, 0.5, 0.95)
 Step = Callable[[str], None]
@@ -112,7 +112,10 @@ def brief(
             for height in plan.mission.heights_of_interest_msl_m
         },
         touchdown_m_s=_landed_quantiles(flights.touchdown_m_s, flights),
-        drift_m=_landed_quantiles(_drift(flights, site), flights),
+        drift_m=_landed_quantiles(
+            distance_m(site.latitude_deg, site.longitude_deg, flights.end_latitude_deg, flights.end_longitude_deg),
+            flights,
+        ),
         layers=_layers(field, nominal),
         unknowns=unknowns,
         holds_until=until,
@@ -209,15 +212,6 @@ def landed_area(flights: Flights, draws: Draws, *, seed: int) -> LandingArea:
 def _landed_quantiles(values: np.ndarray, flights: Flights) -> Quantiles | None:
     landed = flights.landed
     return quantiles(values[landed], QUANTILES, unknown=int((~landed).sum())) if landed.any() else None
-
-
-def _drift(flights: Flights, site: Site) -> np.ndarray:
-    return np.array(
-        [
-            geodesic_inverse(site.latitude_deg, site.longitude_deg, float(latitude), float(longitude))[0]
-            for latitude, longitude in zip(flights.end_latitude_deg, flights.end_longitude_deg, strict=True)
-        ]
-    )
 
 
 def _near(area: LandingArea, places: PlaceIndex | None) -> NearestPlace | None:

@@ -16,14 +16,13 @@ def cannot_tell(plan: Plan, known: WindField, flown: WindField, flights: Flights
         "Surface wind, cloud and icing at the site are not in these winds.",
     ]
     if known.kind == "sounding":
-        lines.append(
-            "The winds are one sounding, held in place and time: the error grows with the distance from it and its age."
-        )
+        lines.append("The winds are one sounding, held in place and time: the error grows with distance and age.")
     if flown.extended_from_level is not None and bool((flights.top_height_msl_m > known.coverage.top_msl_m).any()):
         share = float((flights.top_height_msl_m > known.coverage.top_msl_m).mean())
+        top = say_height(known.coverage.top_msl_m)
         lines.append(
-            f"The winds end at {say_height(known.coverage.top_msl_m)}; {100 * share:.0f} % of the flights go higher, on the "
-            "last wind held with an error that grows by 1 m/s per km."
+            f"The winds end at {top}; {100 * share:.0f} % of the flights go higher, on the last wind held with an error "
+            "that grows by 1 m/s per km."
         )
     if known.coverage.bottom_msl_m > flown.height_msl_m[0, 0, 0, 0, 0] + 150.0:
         lines.append(f"Below {say_height(known.coverage.bottom_msl_m)} the lowest wind is held.")

@@ -35,7 +35,7 @@ PROFILE_STEP_M = 5000.0
 CAUTIONS = (
     "Cylinders stand upright and tied, with a regulator made for the gas; open valves slowly.",
     "Never breathe the gas: it displaces oxygen without warning. Fill in the open or with doors open on two sides.",
-    "Eye protection and clean cotton gloves at the balloon; no rings, no watches; one person speaks, all others listen.",
+    "Eye protection and clean cotton gloves at the balloon; no rings, no watches; one person leads.",
     "Wind at the fill above what the crew has practised in ends the fill.",
     "Gas from the cylinder is cold and lifts less than it will: wait, then read the scale again.",
     "Local rules, the gas supplier's sheet and licensed practice stand above this card.",

@@ -51,7 +51,7 @@ def write_folder(
     Everything is made in a folder beside it first, so that a crash leaves the old one, or nothing.
     """
     folder = folder.absolute()
-    _refuse_foreign(folder)
+    require_folder(folder)
     folder.parent.mkdir(parents=True, exist_ok=True)
     making = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
     try:
@@ -71,7 +71,7 @@ def write_folder(
         raise
 
 
-def _refuse_foreign(folder: Path) -> None:
+def require_folder(folder: Path) -> None:
     """Only a folder that an earlier briefing made may be replaced: nothing of the crew's is ever deleted."""
     if folder.is_dir():
         foreign = sorted({path.name for path in folder.iterdir()} - set(FILES))

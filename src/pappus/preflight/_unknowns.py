@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import fields
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from pappus.earth import LocalPlane
 from pappus.preflight._briefing import Unknown
 from pappus.trajectory import Conditions, Draws, fly
 
-SAMPLE = 200
+SAMPLE = 100
 _SOURCES: dict[str, tuple[str, ...]] = {
     "wind": ("wind_error_m_s", "member"),
     "burst height": ("burst_diameter_m", "early_burst_msl_m"),
@@ -25,41 +28,38 @@ def largest_unknowns(conditions: Conditions, draws: Draws) -> tuple[Unknown, ...
     Sources do not add up exactly (a low burst shortens every drift); the order is what a director can act on.
     """
     few = min(SAMPLE, draws.flights)
-    middle = _middle(draws, few)
+    # one flight of the whole set: a step costs the same for five hundred flights as for a hundred
+    flights = fly(conditions, _each_alone(draws, few))
+    plane = LocalPlane(conditions.release.latitude_deg, conditions.release.longitude_deg)
     found = []
-    for name, varied in _SOURCES.items():
-        alone = replace(middle, **{key: _head(getattr(draws, key), few) for key in varied})
-        flights = fly(conditions, alone)
-        landed = flights.landed
-        if landed.sum() < 2:
-            continue
-        north = np.radians(flights.end_latitude_deg[landed]) * 6_371_000.0
-        east = (
-            np.radians(flights.end_longitude_deg[landed])
-            * 6_371_000.0
-            * np.cos(np.radians(conditions.release.latitude_deg))
-        )
-        found.append(Unknown(name, float(np.hypot(north.std(), east.std()))))
+    for index, name in enumerate(_SOURCES):
+        alone = slice(index * few, (index + 1) * few)
+        landed = flights.landed[alone]
+        if landed.sum() >= 2:
+            east, north = plane.to_east_north_m(
+                flights.end_latitude_deg[alone][landed], flights.end_longitude_deg[alone][landed]
+            )
+            found.append(Unknown(name, float(np.hypot(east.std(), north.std()))))
     return tuple(sorted(found, key=lambda unknown: -unknown.landing_spread_m))
 
 
-def _head(values: np.ndarray | None, few: int) -> np.ndarray | None:
-    return None if values is None else values[:few]
-
-
-def _middle(draws: Draws, few: int) -> Draws:
-    """Every parameter at its median; no early burst, no fouled canopy, no wind error."""
-    values: dict[str, object] = {}
+def _each_alone(draws: Draws, few: int) -> Draws:
+    """The first ``few`` draws of one source after the other, each with all else at its middle."""
+    columns: dict[str, Any] = {}
     for field in fields(Draws):
-        column = getattr(draws, field.name)
-        if field.name == "wind_error_m_s":
-            values[field.name] = None
-        elif field.name == "early_burst_msl_m":
-            values[field.name] = np.full(few, np.nan)
-        elif column.dtype == bool:
-            values[field.name] = np.zeros(few, dtype=bool)
-        elif field.name == "member":
-            values[field.name] = np.zeros(few, dtype=np.intp)
-        else:
-            values[field.name] = np.full(few, np.median(column))
-    return Draws(**values)  # type: ignore[arg-type]  # built field by field above
+        values = getattr(draws, field.name)
+        if values is not None:
+            middle = np.broadcast_to(_middle(field.name, values), values[:few].shape)
+            columns[field.name] = np.concatenate(
+                [values[:few] if field.name in varied else middle for varied in _SOURCES.values()]
+            )
+    return Draws(**columns)
+
+
+def _middle(name: str, values: NDArray[Any]) -> Any:
+    """The median; no early burst, no fouled canopy, no wind error, the first member."""
+    if name == "early_burst_msl_m":
+        return np.nan
+    if name in ("member", "fouled", "wind_error_m_s"):
+        return np.zeros((), dtype=values.dtype)
+    return np.median(values)

@@ -7,9 +7,10 @@ from datetime import datetime
 
 import numpy as np
 
+from pappus.earth import distance_m
 from pappus.errors import Finding, OutsideCoverage
 from pappus.plan import Limits, Site
-from pappus.wind import WindField, distance_m
+from pappus.wind import WindField
 
 ADVECTION_M_S = 15.0
 """Weighs the age of a sounding against its distance when the nearest of several is chosen."""
@@ -43,7 +44,7 @@ def _away_m(field: WindField, site: Site) -> float:
     centre = field.coverage.centre_deg
     if centre is None:
         return 0.0
-    return float(distance_m(*centre, np.array(site.latitude_deg), np.array(site.longitude_deg)))
+    return float(distance_m(*centre, site.latitude_deg, site.longitude_deg))
 
 
 def _outside(field: WindField, site: Site, release: datetime) -> list[Finding]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from datetime import datetime, timedelta
 
-from pappus.landing import Quantiles, Share
+from pappus.landing import LandingArea, Quantiles, Share
 from pappus.preflight._briefing import Briefing, NearestPlace
 from pappus.units import say_area_km2, say_distance, say_height, say_time
 
@@ -35,7 +35,8 @@ def _worst(briefing: Briefing) -> str:
     if not briefing.unknowns:
         return f"Worst: no flight lands in the data. {unchecked}."
     worst = briefing.unknowns[0]
-    return f"Worst: the {worst.name}, which alone spreads the landing by {say_distance(worst.landing_spread_m)}. {unchecked}."
+    spread = say_distance(worst.landing_spread_m)
+    return f"Worst: the {worst.name}, which alone spreads the landing by {spread}. {unchecked}."
 
 
 def _until(briefing: Briefing) -> str:
@@ -100,17 +101,8 @@ def briefing_json(briefing: Briefing) -> dict[str, object]:
             "chance_unknown": _share(briefing.area.share_unknown),
             "mode_deg": briefing.area.mode_deg,
             "mean_deg": briefing.area.mean_deg,
-            "areas": [
-                {
-                    "probability": part.probability,
-                    "exists": part.exists,
-                    "why_not": part.why_not,
-                    "area_km2": part.area_km2,
-                    "area_sd_km2": part.area_sd_km2,
-                    "polygons_lat_lon_deg": [[ring.tolist() for ring in rings] for rings in part.polygons],
-                }
-                for part in briefing.area.parts
-            ],
+            "areas": _areas(briefing.area),
+            "areas_nothing_fails": None if briefing.area.nominal is None else _areas(briefing.area.nominal),
             "arrival_utc": _times(briefing.arrival_s, release),
             "touchdown_m_s": _quantiles(briefing.touchdown_m_s),
             "drift_m": _quantiles(briefing.drift_m),
@@ -121,6 +113,20 @@ def briefing_json(briefing: Briefing) -> dict[str, object]:
         "holds_because": briefing.holds_because,
         "cannot_tell": list(briefing.cannot_tell),
     }
+
+
+def _areas(area: LandingArea) -> list[dict[str, object]]:
+    return [
+        {
+            "probability": part.probability,
+            "exists": part.exists,
+            "why_not": part.why_not,
+            "area_km2": part.area_km2,
+            "area_sd_km2": part.area_sd_km2,
+            "polygons_lat_lon_deg": [[ring.tolist() for ring in rings] for rings in part.polygons],
+        }
+        for part in area.parts
+    ]
 
 
 def _share(share: Share) -> dict[str, float]:

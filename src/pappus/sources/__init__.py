@@ -1,6 +1,8 @@
-"""Everything that comes from outside: soundings, and the data files that the build took from packages."""
+"""Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages."""
 
 from pappus.sources._column import to_wind_field
+from pappus.sources._forecast import looks_like_forecast, read_forecast
+from pappus.sources._forecast_cube import Forecast
 from pappus.sources._invented import invented_sounding_csv
 from pappus.sources._package_data import DataAttribution, data_attributions, load_geoid, load_map_lines, load_places
 from pappus.sources._read import read_sounding
@@ -8,12 +10,15 @@ from pappus.sources._sounding import Sounding
 
 __all__ = [
     "DataAttribution",
+    "Forecast",
     "Sounding",
     "data_attributions",
     "invented_sounding_csv",
     "load_geoid",
     "load_map_lines",
     "load_places",
+    "looks_like_forecast",
+    "read_forecast",
     "read_sounding",
     "to_wind_field",
 ]

@@ -73,7 +73,8 @@ def read_cf_sounding(file: FileBytes) -> RawSounding:
         raise bad_file(file.name, "no position is given", "Give a file with positions.")
     first = int(known[0])
     if found["geopotential_height"] is None and altitude is not None:
-        levels.geopotential_m = geopotential_height_m(altitude, float(latitude[first]))
+        said = np.isfinite(altitude)
+        levels.geopotential_m[said] = geopotential_height_m(altitude[said], float(latitude[first]))
     return RawSounding(
         station=site or f"{latitude[first]:.2f} {longitude[first]:.2f}",
         latitude_deg=float(latitude[first]),
@@ -104,7 +105,7 @@ def _column(dataset: Any, standard_name: str, file: FileBytes) -> Array | None:
                 f"Use one of: {', '.join(_UNITS[standard_name])}.",
                 value=unit or "none",
             ) from None
-        values = np.ma.filled(np.ma.asarray(variable[:], dtype=float), np.nan)
+        values: Array = np.ma.filled(np.ma.asarray(variable[:], dtype=float), np.nan)
         return np.where(values > _MISSING_BELOW, values, np.nan) * factor + offset
     return None
 
@@ -116,15 +117,16 @@ def _times(dataset: Any, file: FileBytes) -> tuple[datetime, Array]:
     variable = dataset.variables.get("time")
     if variable is None or variable.ndim != 1 or len(variable) == 0:
         raise bad_file(file.name, "it has no variable named time along its record", "Give a file with times.")
-    seconds = np.ma.filled(np.ma.asarray(variable[:], dtype=float), np.nan)
+    seconds: Array = np.ma.filled(np.ma.asarray(variable[:], dtype=float), np.nan)
     unit = str(getattr(variable, "units", ""))
     try:
         # whole seconds after the unit's epoch keep the record's own precision; only the epoch is decoded
-        epoch = netCDF4.num2date(0, unit.replace(" 0:00:00 0:00", " 0:00:00"), only_use_cftime_datetimes=False)
+        unit_read = unit.replace(" 0:00:00 0:00", " 0:00:00")
+        epoch: Any = netCDF4.num2date([0], unit_read, only_use_cftime_datetimes=False)
     except ValueError as error:
         raise bad_file(f"{file.name}: time", f"the unit is not understood ({error})", "Use CF time units.") from None
     if not unit.startswith("seconds"):
         raise bad_file(f"{file.name}: time", "times must be in seconds", "Use CF time units.", value=unit)
     first = float(seconds[np.isfinite(seconds)][0])
-    start = datetime.fromtimestamp(epoch.replace(tzinfo=UTC).timestamp() + first, UTC)
+    start = datetime.fromtimestamp(epoch[0].replace(tzinfo=UTC).timestamp() + first, UTC)
     return start, seconds - first

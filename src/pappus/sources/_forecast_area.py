@@ -57,8 +57,10 @@ def columns_inside(name: str, longitude_deg: Array, area: Area | None) -> tuple[
         count -= 1  # the file repeats its first column; we do that ourselves
     is_global = count > 1 and abs(count * step - 360.0) < 0.01 * step
     if is_global:
-        start = 0 if area is None else int(np.floor((area.west_deg - longitude_deg[0]) / step + 1e-6)) - 1
-        length = count + 1 if area is None else min(int(np.ceil(area.width_deg / step - 1e-6)) + 4, count + 1)
+        start, length = 0, count + 1
+        if area is not None and area.width_deg < (count - 4) * step:
+            start = int(np.floor((area.west_deg - longitude_deg[0]) / step + 1e-6)) - 1
+            length = int(np.ceil(area.width_deg / step - 1e-6)) + 4
         steps = start + np.arange(length)
         columns, longitude = steps % count, longitude_deg[0] + steps * step
     else:

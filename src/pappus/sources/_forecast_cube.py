@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from pappus.earth import geometric_height_msl_m
 from pappus.errors import BadFile
+from pappus.sources._column import _box_around_disc as box_around_disc
 from pappus.sources._files import bad_file
 from pappus.units import dry_air_gas_constant_j_kg_k, standard_gravity_m_s2
 from pappus.weather import SurfaceWeather
@@ -68,6 +69,10 @@ class RawForecast:
     centre_deg: tuple[float, float] | None = None
     """Station of a column; None for a box."""
     radius_m: float | None = None
+    surface_time_s: Array | None = None
+    """Times of ``surface`` where they are not those of the cube."""
+    files: frozenset[int] = frozenset()
+    """Which of the files that were read it comes from."""
 
 
 def refuse_large(name: str, members: int, times: int, levels: int, points: int) -> None:
@@ -94,6 +99,10 @@ def build_forecast(raw: RawForecast, sources: tuple[SourceFile, ...]) -> Forecas
     times = [raw.issued + timedelta(seconds=float(second)) for second in raw.time_s[[0, -1]]]
     if len(raw.time_s) == 1:
         raw.notes.append("one valid time only")
+    box = (raw.latitude_deg[0], raw.latitude_deg[-1], raw.longitude_deg[0], raw.longitude_deg[-1])
+    if raw.centre_deg is not None and raw.radius_m is not None:
+        box = box_around_disc(*raw.centre_deg, raw.radius_m)
+    south, north, west, east = (float(side) for side in box)
     winds = WindField(
         name=raw.name,
         kind="forecast",
@@ -110,10 +119,10 @@ def build_forecast(raw: RawForecast, sources: tuple[SourceFile, ...]) -> Forecas
         coverage=Coverage(
             first_valid=times[0],
             last_valid=times[1],
-            south_deg=float(raw.latitude_deg[0]),
-            north_deg=float(raw.latitude_deg[-1]),
-            west_deg=float(raw.longitude_deg[0]),
-            east_deg=float(raw.longitude_deg[-1]),
+            south_deg=south,
+            north_deg=north,
+            west_deg=west,
+            east_deg=east,
             bottom_msl_m=float(height[:, :, 0].max()),
             top_msl_m=float(height[:, :, -1].min()),
             centre_deg=raw.centre_deg,
@@ -125,7 +134,12 @@ def build_forecast(raw: RawForecast, sources: tuple[SourceFile, ...]) -> Forecas
     surface = None
     if raw.surface:
         surface = SurfaceWeather(
-            raw.issued, raw.time_s, raw.latitude_deg, raw.longitude_deg, dict(raw.surface), dict(raw.units)
+            raw.issued,
+            raw.time_s if raw.surface_time_s is None else raw.surface_time_s,
+            raw.latitude_deg,
+            raw.longitude_deg,
+            dict(raw.surface),
+            dict(raw.units),
         )
     return Forecast(winds, None if ground is None else geometric_height_msl_m(ground, latitude), surface)
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.errors import BadFile
+from pappus.errors import BadFile, Finding
 from pappus.sources._files import bad_file
 from pappus.sources._forecast_area import Area
 from pappus.sources._forecast_choice import Choice, Place, choose_complete
@@ -23,6 +25,7 @@ from pappus.sources._grib_values import decode, message_of
 from pappus.units import standard_gravity_m_s2
 
 Array = NDArray[np.float64]
+MOST_FINDINGS = 5
 Key = tuple[str, int, int, float]
 """Name, member, valid time and level of a field."""
 
@@ -42,7 +45,8 @@ class Run:
     def add(self, found: Field) -> None:
         """Take one field; a second one that says otherwise about the same thing is refused."""
         product = found.product
-        self.surface.append(found) if product.kind == SURFACE else None
+        if product.kind == SURFACE:
+            self.surface.append(found)
         if product.statistic != "instant":
             return
         fields = self.by_kind[product.kind]
@@ -64,14 +68,13 @@ class Run:
 def find_runs(files: Sequence[tuple[str, Bytes]]) -> list[Run]:
     """Every run of some GRIB files, in the order of their issue; raises BadFile when a file is damaged."""
     runs: dict[tuple[datetime, int, bytes], Run] = {}
-    damaged: list[str] = []
+    damaged: Counter[str] = Counter()
     names, contents = [name for name, _ in files], [content for _, content in files]
     for index, (name, content) in enumerate(files):
         for found in read_fields(name, index, content):
             if isinstance(found, Unreadable):
                 product = found.product
-                what = f"{product.name} on {product.kind} level {product.level:g} at +{product.end_s / 3600:g} h"
-                damaged.append(f"{what} left out: {found.reason} ({name})")
+                damaged[f"{product.name} on {product.kind} level {product.level:g} left out: {found.reason}"] += 1
                 continue
             key = (found.issued, found.centre, found.grid)
             if key not in runs:
@@ -79,26 +82,28 @@ def find_runs(files: Sequence[tuple[str, Bytes]]) -> list[Run]:
                 runs[key] = Run(title, found.issued, names, contents)
             runs[key].add(found)
     for run in runs.values():
-        run.notes.extend(damaged)
+        run.notes.extend(f"{what} ({count} times)" if count > 1 else what for what, count in damaged.items())
     return sorted(runs.values(), key=lambda run: run.issued)
 
 
-def read_grib(files: Sequence[tuple[str, Bytes]], area: Area | None) -> Iterator[RawForecast]:
-    """Every run that holds winds; raises BadFile when none does."""
+def read_grib(files: Sequence[tuple[str, Bytes]], area: Area | None) -> list[RawForecast]:
+    """Every run that holds winds, the others in their notes; raises BadFile when none does."""
     runs = find_runs(files)
     title = ", ".join(name for name, _ in files[:3])
     if not runs:
         raise bad_file(title, "no field of wind, temperature or height is in it", "Get a file with u, v, t and gh.")
-    refused: list[BadFile] = []
-    some = False
+    read: list[RawForecast] = []
+    refused: list[Finding] = []
     for run in runs:
         try:
-            yield _read_run(run, area)
-            some = True
+            read.append(_read_run(run, area))
         except BadFile as error:
-            refused.append(error)
-    if not some:
-        raise BadFile(*(finding for error in refused[:5] for finding in error.findings))
+            refused.extend(error.findings)
+    if not read:
+        raise BadFile(*refused[:MOST_FINDINGS])
+    for raw in read:
+        raw.notes.extend(f"not used: {finding}" for finding in refused[:MOST_FINDINGS])
+    return read
 
 
 def _read_run(run: Run, area: Area | None) -> RawForecast:
@@ -108,14 +113,15 @@ def _read_run(run: Run, area: Area | None) -> RawForecast:
             kinds.append((kind, find(run)))
     kind, choice = max(kinds, key=lambda pair: len(pair[1].levels), default=(PRESSURE, Choice([], [], [], [])))
     if not choice.levels:
-        notes = "; ".join([*choice.notes, *run.notes][:4]) or "there are only fields near the ground"
-        reason = f"no level has wind u and v, temperature and height ({notes})"
+        why = "; ".join([*choice.notes, *run.notes][:4]) or "there are only fields near the ground"
+        reason = f"no level has wind u and v, temperature and height ({why})"
         raise bad_file(run.name, reason, "Get u, v, t and gh on pressure levels, or u, v, t, q, lnsp on model levels.")
     run.notes.extend(choice.notes)
     if len(kinds) > 1:
         run.notes.append(f"only the {kind} levels are used; the file holds both kinds")
     first = next(iter(run.by_kind[kind].values()))
-    grid = read_grid(run.name, run.octets(first), area)
+    edition = 1 if first.discipline < 0 else 2
+    grid = read_grid(run.name, first.grid, edition, first.points, area)
     run.notes.extend(grid.notes)
     points = len(grid.latitude_deg) * len(grid.longitude_deg)
     refuse_large(run.name, len(choice.members), len(choice.times_s), len(choice.levels), points)
@@ -126,6 +132,7 @@ def _read_run(run: Run, area: Area | None) -> RawForecast:
     raw.ground_geopotential_m = ground
     raw.surface, raw.units, notes = read_surface(run.surface, choice.members, choice.times_s, grid, run.decode)
     raw.notes = [*run.notes, *notes]
+    raw.files = frozenset(found.file for fields in run.by_kind.values() for found in fields.values())
     return raw
 
 
@@ -137,7 +144,8 @@ def _usable_pressures(run: Run) -> Choice:
     fields = run.by_kind[PRESSURE]
     heights = [name for name in ("gh", "z") if any(key[0] == name for key in fields)]
     levels = {level for *_, level in fields}
-    usable, lacking = {}, {}
+    usable: dict[Place, frozenset[float]] = {}
+    lacking: dict[float, str] = {}
     for member, time in _places(run, PRESSURE):
         good = set()
         for level in levels:
@@ -162,19 +170,20 @@ def _usable_model_levels(run: Run) -> Choice:
     levels = sorted({level for name, *_, level in fields if name in ("u", "v", "t")})
     coefficients = next((found.coefficients for found in fields.values() if found.coefficients), b"")
     bottom = len(coefficients) // 8 - 1
-    usable, lacking = {}, {}
+    usable: dict[Place, frozenset[float]] = {}
+    lacking: dict[float, str] = {}
     humid = any(name == "q" for name, *_ in fields)
     for member, time in _places(run, HYBRID):
         good: set[float] = set()
         if _surface_pressure(run, member, time) is None:
             usable[(member, time)] = frozenset()
             continue
-        broken = False
+        broken = not levels or levels[-1] != bottom
         for number in reversed(levels):
             # heights are summed from the ground up: above a gap in temperature there are none
             column = ["t", "q"] if humid else ["t"]
             missing = [name for name in column if (name, member, time, number) not in fields]
-            broken |= bool(missing) or (not good and not lacking and number != bottom)
+            broken |= bool(missing)
             missing += [name for name in ("u", "v") if (name, member, time, number) not in fields]
             missing += [] if not broken or missing else ["complete column below it"]
             if missing:
@@ -193,25 +202,23 @@ def _usable_model_levels(run: Run) -> Choice:
 
 
 def _surface_pressure(run: Run, member: int, time: int) -> Field | None:
-    for kind in (HYBRID, SURFACE):
+    for kind, level in ((HYBRID, 1.0), (HYBRID, 0.0), (SURFACE, 0.0)):
         for name in ("lnsp", "sp"):
-            for (found_name, found_member, found_time, _), found in _named(run, kind, name):
-                if (found_name, found_member, found_time) == (name, member, time):
-                    return found
+            found = run.by_kind[kind].get((name, member, time, level))
+            if found is not None:
+                return found
     return None
-
-
-def _named(run: Run, kind: str, name: str) -> Iterable[tuple[Key, Field]]:
-    return ((key, found) for key, found in run.by_kind[kind].items() if key[0] == name)
 
 
 def _ground_field(run: Run) -> Field | None:
     """The height of the model's ground; it does not change during a run, so one is enough."""
-    for kind, names in ((SURFACE, ("gh", "z")), (HYBRID, ("z",))):
-        for name in names:
-            for _, found in _named(run, kind, name):
+    for name in ("gh", "z"):
+        for key, found in run.by_kind[SURFACE].items():
+            if key[0] == name:
                 return found
-    return None
+    # centre 98 files the height of the ground under model level 1; on all levels it is that of the levels themselves
+    model = {key[3]: found for key, found in run.by_kind[HYBRID].items() if key[0] == "z"}
+    return model.get(1.0) if len(model) == 1 else None
 
 
 def _ground(run: Run, grid: Grid) -> Array | None:
@@ -219,7 +226,7 @@ def _ground(run: Run, grid: Grid) -> Array | None:
     if found is None:
         return None
     values = run.decode([found], grid)[0]
-    return values / standard_gravity_m_s2 if found.product.name == "z" else values
+    return np.asarray(values / standard_gravity_m_s2) if found.product.name == "z" else values
 
 
 def _cube(run: Run, kind: str, name: str, choice: Choice, levels: Sequence[float], grid: Grid) -> Array:
@@ -239,7 +246,7 @@ def _pressures_at_surface(run: Run, choice: Choice, grid: Grid) -> Array:
     return values.reshape(len(choice.members), len(choice.times_s), *values.shape[1:])
 
 
-def _raw(run: Run, choice: Choice, grid: Grid, **cubes: Array) -> RawForecast:
+def _raw(run: Run, choice: Choice, grid: Grid, **cubes: Any) -> RawForecast:
     time_s = np.array(choice.times_s, dtype=np.float64)
     return RawForecast(run.name, run.issued, time_s, grid.latitude_deg, grid.longitude_deg, **cubes)
 

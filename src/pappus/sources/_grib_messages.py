@@ -1,17 +1,16 @@
 """Cuts GRIB files into fields and reads their headers, without decoding any value.
 
 Own code, since asking a library for a handle a message costs more than all else. Sections as in WMO-No. 306, Manual
-on Codes, volume I.2, FM 92 GRIB editions 1 and 2 (from memory); grids and rare packings are left to ecCodes.
+on Codes, volume I.2, FM 92 GRIB editions 1 and 2 (from memory); rare packings are left to ecCodes.
 """
 
 from __future__ import annotations
 
-import os
+import math
 import struct
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from functools import cache
-from types import ModuleType
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +22,7 @@ from pappus.sources._grib_products import Product, product_of_edition_1, product
 Bytes = NDArray[np.uint8]
 Array = NDArray[np.float64]
 
-MOST_POINTS = 50_000_000
+MOST_POINTS = 20_000_000
 """Points of one field; the largest global forecasts have about 7 million."""
 _GET_AGAIN = "Get the file again."
 _LENGTH_AND_NUMBER = struct.Struct(">IB")
@@ -31,7 +30,7 @@ _PACKING_2 = struct.Struct(">IHfHHB")
 
 
 class Packing(NamedTuple):
-    """Simple packing: value = (reference + integer 2^binary) 10^-decimal."""
+    """Simple or complex packing: value = (reference + integer 2^binary) 10^-decimal."""
 
     reference: float
     binary: int
@@ -43,6 +42,15 @@ class Packing(NamedTuple):
     """Number of packed integers."""
     bitmap: int
     """Offset of the bitmap in the file; 0 when every point has a value."""
+    groups: bytes
+    """Section 5 of complex packing; empty for simple packing."""
+    octets: int
+    """Length of the packed data."""
+
+    @property
+    def is_sane(self) -> bool:
+        """Whether values stay far from the end of float64, as those of weather do."""
+        return math.isfinite(self.reference) and abs(self.binary) <= 200 and abs(self.decimal) <= 50
 
 
 class Field(NamedTuple):
@@ -73,15 +81,6 @@ class Unreadable(NamedTuple):
     reason: str
 
 
-@cache
-def eccodes() -> ModuleType:
-    """ecCodes, told to keep its own error lines to itself: ours say what is wrong."""
-    import eccodes
-
-    eccodes.codes_context_set_logging(open(os.devnull, "w"))  # noqa: SIM115 - stays open as long as the process lives
-    return eccodes
-
-
 def is_grib(head: bytes) -> bool:
     """True when a GRIB message of edition 1 or 2 starts within the first octets; a heading may stand before it."""
     at = head.find(b"GRIB")
@@ -90,7 +89,7 @@ def is_grib(head: bytes) -> bool:
 
 def read_fields(name: str, file: int, content: Bytes) -> Iterator[Field | Unreadable]:
     """Every field of a file that we may use; raises BadFile where the file is cut short or no GRIB."""
-    octets = memoryview(content)
+    octets = content.data
     at = _next_message(octets, 0)
     while at >= 0:
         edition = octets[at + 7] if at + 8 <= len(octets) else 0
@@ -104,19 +103,19 @@ def read_fields(name: str, file: int, content: Bytes) -> Iterator[Field | Unread
             raise bad_file(name, f"the GRIB message at octet {at} is damaged", _GET_AGAIN)
         if end > len(octets):
             raise bad_file(name, f"the GRIB message at octet {at} is cut short", _GET_AGAIN)
-        if end < at + 20 or octets[end - 4 : end] != b"7777":
+        if end < at + 20 or bytes(octets[end - 4 : end]) != b"7777":
             raise bad_file(name, f"the GRIB message at octet {at} is damaged: its end is missing", _GET_AGAIN)
         try:
             read = _fields_of_edition_2 if edition == 2 else _fields_of_edition_1
             yield from read(file, octets, at, end)
-        except (IndexError, ValueError, struct.error):
+        except (IndexError, KeyError, ValueError, struct.error):
             raise bad_file(name, f"the headers of the GRIB message at octet {at} are damaged", _GET_AGAIN) from None
         at = _next_message(octets, end)
 
 
 def _next_message(octets: memoryview, start: int) -> int:
     """Offset of the next indicator, -1 at the end; bulletins put headings and blanks between messages."""
-    if octets[start : start + 4] == b"GRIB":
+    if bytes(octets[start : start + 4]) == b"GRIB":
         return start
     step = 1 << 16
     for window in range(start, len(octets), step):
@@ -160,18 +159,22 @@ def _field_2(
     numbers = 4 * int.from_bytes(octets[product_at + 5 : product_at + 7], "big")
     representation, (data_at, data_end), bitmap_at = sections[5][0], sections[7], sections[6][0]
     coded, template, reference, binary, decimal, bits = _PACKING_2.unpack_from(octets, representation + 5)
-    packing = None
+    size = data_end - data_at - 5
     has_bitmap = octets[bitmap_at + 5] == 0
-    if template == 0:
-        if bits > 32 or 8 * (data_end - data_at - 5) < coded * bits or (not has_bitmap and coded != points):
-            return Unreadable(product, "the size of its data does not fit its grid")
-        if has_bitmap and 8 * (sections[6][1] - bitmap_at - 6) < points:
-            return Unreadable(product, "its bitmap does not fit its grid")
-        packing = Packing(
-            reference, _signed(binary), _signed(decimal), bits, data_at + 5, coded, bitmap_at + 6 if has_bitmap else 0
-        )
-    elif coded > points:
+    if coded > points or (coded != points and not has_bitmap):
         return Unreadable(product, "the size of its data does not fit its grid")
+    if has_bitmap and 8 * (sections[6][1] - bitmap_at - 6) < points:
+        return Unreadable(product, "its bitmap does not fit its grid")
+    packing = None
+    if template in (0, 2, 3):
+        if template == 0 and (bits > 32 or 8 * size < coded * bits):
+            return Unreadable(product, "the size of its data does not fit its grid")
+        groups = bytes(octets[representation : sections[5][1]]) if template else b""
+        bitmap = bitmap_at + 6 if has_bitmap else 0
+        scales = _signed(binary), _signed(decimal)
+        packing = Packing(reference, *scales, bits, data_at + 5, coded, bitmap, groups, size)
+        if not packing.is_sane:
+            return Unreadable(product, "its scale is absurd")
     return Field(
         file,
         _issued_2(bytes(octets[identification + 12 : identification + 19])),
@@ -189,10 +192,7 @@ def _field_2(
 def _fields_of_edition_1(file: int, octets: memoryview, start: int, end: int) -> Iterator[Field | Unreadable]:
     at = start + 8
     header = bytes(octets[at : at + int.from_bytes(octets[at : at + 3], "big")])
-    member = 0
-    if len(header) > 40:
-        member = _member_of(header[:5], header[40:], bytes(octets[start:end]))
-    product = product_of_edition_1(header, member)
+    product = product_of_edition_1(header, _member_of(header) if len(header) > 40 else 0)
     if product is None:
         return
     at += len(header)
@@ -234,53 +234,42 @@ def _fields_of_edition_1(file: int, octets: memoryview, start: int, end: int) ->
             at + 11,
             coded if bitmap else points,
             bitmap,
+            b"",
+            length - 11,
         )
-    numbers, numbers_at = 4 * grid[3], grid[4] - 1
+        if not packing.is_sane:
+            yield Unreadable(product, "its scale is absurd")
+            return
+    has_numbers = bool(grid[3]) and grid[4] != 255
+    numbers_at = grid[4] - 1 if has_numbers else len(grid)
     yield Field(
         file,
         _issued_1(header[12:17] + header[24:25]),
         header[4],
-        grid,
+        grid[5:numbers_at],  # the vertical coordinate lies in this section too, but only for some of the fields
         points,
         product,
-        grid[numbers_at : numbers_at + numbers] if numbers and grid[4] != 255 else b"",
+        grid[numbers_at : numbers_at + 4 * grid[3]],
         packing,
         ((start, end),),
         -1,
     )
 
 
-_members: dict[tuple[bytes, bytes], int] = {}
-
-
-def _member_of(origin: bytes, local: bytes, message: bytes) -> int:
-    """Number of the ensemble member, 0 when there is none: each centre keeps it in its own octets, ecCodes knows."""
-    key = (origin, local)
-    if key not in _members:
-        if len(_members) > 10_000:  # a file may hold any octets here
-            _members.clear()
-        _members[key] = _ask_member(message)
-    return _members[key]
-
-
-def _ask_member(message: bytes) -> int:
-    codes = eccodes()
-    try:
-        handle = codes.codes_new_from_message(message)
-    except codes.CodesInternalError:
-        return 0
-    try:
-        return int(codes.codes_get_long(handle, "perturbationNumber"))
-    except codes.CodesInternalError:
-        return 0
-    finally:
-        codes.codes_release(handle)
+def _member_of(header: bytes) -> int:
+    """Number of the ensemble member, 0 when there is none; each centre keeps it in its own octets after the 40th."""
+    centre, definition = header[4], header[40]
+    if centre == 98 and definition in (1, 30, 36) and len(header) > 49:
+        return header[49]
+    if centre == 7 and definition == 1 and len(header) > 42:  # 2: negatively perturbed
+        return -header[42] if header[41] == 2 else header[42]
+    return 0
 
 
 @cache
 def _issued_2(octets: bytes) -> datetime:
-    year = int.from_bytes(octets[:2], "big")
-    return datetime(year, *octets[2:7], tzinfo=UTC)
+    month, day, hour, minute, second = octets[2:7]
+    return datetime(int.from_bytes(octets[:2], "big"), month, day, hour, minute, second, tzinfo=UTC)
 
 
 @cache

@@ -1,4 +1,4 @@
-"""Values of GRIB fields: simple packing in numpy, many fields at once; every other packing through ecCodes.
+"""Values of GRIB fields: simple and complex packing in numpy, every other packing through ecCodes.
 
 Simple packing is WMO-No. 306, FM 92 GRIB, edition 2 template 5.0 and edition 1 section 4 (from memory). Values are
 those of ecCodes to the rounding of float64.
@@ -6,17 +6,23 @@ those of ecCodes to the rounding of float64.
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.errors import BadFile
 from pappus.sources._files import bad_file
-from pappus.sources._grib_messages import Bytes, Field, Packing, eccodes
+from pappus.sources._grib_complex import unpack_complex
+from pappus.sources._grib_messages import Bytes, Field, Packing
+from pappus.sources._quiet_eccodes import quiet_eccodes
 
 Array = NDArray[np.float64]
 Cut = Callable[[Array], Array]
 
+_MISSING = -1.0e30
 _POINTS_AT_ONCE = 2_000_000
 """Bounds the memory of a batch."""
 
@@ -31,12 +37,13 @@ def decode(fields: Sequence[Field], contents: Sequence[Bytes], names: Sequence[s
     at_once = max(1, _POINTS_AT_ONCE // fields[0].points)
     plain: dict[int, list[int]] = {}
     for index, field in enumerate(fields):
-        if field.packing is not None and not field.packing.bitmap:
-            plain.setdefault(field.packing.bits, []).append(index)
-        elif field.packing is not None:
-            result[index] = cut(_with_bitmap(field.packing, field.points, contents[field.file])[None])[0]
+        packing, content, name = field.packing, contents[field.file], names[field.file]
+        if packing is None:
+            result[index] = cut(_through_eccodes(field, content, name)[None])[0]
+        elif packing.bitmap or packing.groups:
+            result[index] = cut(_alone(packing, field, content, name)[None])[0]
         else:
-            result[index] = cut(_through_eccodes(field, contents[field.file], names[field.file])[None])[0]
+            plain.setdefault(packing.bits, []).append(index)
     for indices in plain.values():
         for start in range(0, len(indices), at_once):
             batch = indices[start : start + at_once]
@@ -53,17 +60,16 @@ def _unpack(packings: Sequence[Packing], contents: Sequence[Bytes]) -> Array:
     bits, coded = packings[0].bits, packings[0].coded
     scale = np.array([2.0**packing.binary for packing in packings])[:, None]
     reference = np.array([packing.reference for packing in packings])[:, None]
-    if bits == 0:
-        values = np.broadcast_to(reference, (len(packings), coded)).copy()
-    else:
-        octets = (coded * bits + 7) // 8
-        # eight numbers fill as many octets as one has bits
-        packed = np.zeros((len(packings), -(-coded // 8) * bits), dtype=np.uint8)
-        for row, content, packing in zip(packed, contents, packings, strict=True):
-            row[:octets] = content[packing.start : packing.start + octets]
-        values = unpack_integers(packed, bits)[:, :coded]
-        values *= scale
-        values += reference
+    if bits == 0:  # a constant field; like ecCodes we take the reference as it stands, whatever the decimal scale
+        return np.repeat(reference, coded, axis=1)
+    octets = (coded * bits + 7) // 8
+    # eight numbers fill as many octets as one has bits
+    packed = np.zeros((len(packings), -(-coded // 8) * bits), dtype=np.uint8)
+    for row, content, packing in zip(packed, contents, packings, strict=True):
+        row[:octets] = content[packing.start : packing.start + octets]
+    values = unpack_integers(packed, bits)[:, :coded]
+    values *= scale
+    values += reference
     if any(packing.decimal for packing in packings):
         values *= np.array([10.0**-packing.decimal for packing in packings])[:, None]
     return values
@@ -79,7 +85,7 @@ def unpack_integers(packed: Bytes, bits: int) -> Array:
     values = np.empty((rows, octets // bits, 8))
     for place in range(8):
         first, last = place * bits, (place + 1) * bits
-        number = groups[:, :, first // 8].astype(word)
+        number: NDArray[Any] = groups[:, :, first // 8].astype(word)
         for octet in range(first // 8 + 1, (last + 7) // 8):
             number <<= word(8)
             number |= groups[:, :, octet]
@@ -89,13 +95,27 @@ def unpack_integers(packed: Bytes, bits: int) -> Array:
     return values.reshape(rows, -1)
 
 
-def _with_bitmap(packing: Packing, points: int, content: Bytes) -> Array:
-    bitmap = content[packing.bitmap : packing.bitmap + (points + 7) // 8]
-    present = np.unpackbits(bitmap)[:points].astype(bool)
-    values = np.full(points, np.nan)
+def _alone(packing: Packing, field: Field, content: Bytes, name: str) -> Array:
+    """Values of a field with a bitmap or in groups, shape (point,)."""
+    present = np.ones(field.points, dtype=bool)
+    if packing.bitmap:
+        bitmap = content[packing.bitmap : packing.bitmap + (field.points + 7) // 8]
+        present = np.unpackbits(bitmap)[: field.points].astype(bool)
+    values = np.full(field.points, np.nan)
     count = int(present.sum())
-    if 0 < count <= packing.coded:  # else the bitmap and the data contradict each other: nothing is known
+    if not 0 < count <= packing.coded:  # the bitmap and the data contradict each other: nothing is known
+        return values
+    if not packing.groups:
         values[present] = _unpack([packing._replace(coded=count)], [content])[0]
+        return values
+    try:
+        data = content[packing.start : packing.start + packing.octets]
+        integers, missing = unpack_complex(packing.groups, data, packing.coded)
+    except (ValueError, IndexError, struct.error) as error:
+        raise _undecodable(field, name, error) from None
+    found = (integers * 2.0**packing.binary + packing.reference) * 10.0**-packing.decimal
+    found[missing] = np.nan
+    values[present] = found[:count]
     return values
 
 
@@ -109,19 +129,64 @@ def message_of(field: Field, content: Bytes) -> bytes:
 
 
 def _through_eccodes(field: Field, content: Bytes, name: str) -> Array:
-    codes = eccodes()
+    codes = quiet_eccodes()
     handle = None
     try:
-        handle = codes.codes_new_from_message(message_of(field, content))
-        codes.codes_set(handle, "missingValue", -1.0e30)
+        _require_sane_image(field, content)
+        handle = codes.codes_new_from_message(_bare_message(field, content))
+        codes.codes_set(handle, "missingValue", _MISSING)
         values = np.asarray(codes.codes_get_values(handle), dtype=np.float64)
-    except (codes.CodesInternalError, ValueError, MemoryError) as error:
-        what = f"{field.product.name} on level {field.product.level:g}"
-        raise bad_file(name, f"{what} cannot be decoded ({error})", "Get the file again.") from None
+    except (codes.CodesInternalError, ValueError, MemoryError, struct.error) as error:
+        raise _undecodable(field, name, error) from None
     finally:
         if handle is not None:
             codes.codes_release(handle)
     if len(values) != field.points:
         raise bad_file(name, "a field has not as many values as its grid has points", "Get the file again.")
-    values[values == -1.0e30] = np.nan
+    values[values == _MISSING] = np.nan
     return values
+
+
+def _bare_message(field: Field, content: Bytes) -> bytes:
+    """The packed values under headers of our own, which spares ecCodes the search in its tables of centres."""
+    if field.discipline < 0:
+        return message_of(field, content)
+    identification = (21).to_bytes(4, "big") + b"\x01" + bytes(4) + b"\x02\x00\x01" + b"\x07\xd0\x01\x01" + bytes(5)
+    grid = (72).to_bytes(4, "big") + b"\x03\x00" + field.points.to_bytes(4, "big") + bytes(4) + b"\x06" + bytes(15)
+    grid += field.points.to_bytes(4, "big") + (1).to_bytes(4, "big") + bytes(34)
+    product = (34).to_bytes(4, "big") + b"\x04" + bytes(8) + bytes(21)
+    packed = b"".join(content[start:end].tobytes() for start, end in field.parts[-3:])
+    body = identification + grid + product + packed
+    return b"GRIB\xff\xff\x00\x02" + (16 + len(body) + 4).to_bytes(8, "big") + body + b"7777"
+
+
+def _require_sane_image(field: Field, content: Bytes) -> None:
+    """ValueError when JPEG 2000 or PNG data do not have the size that the message gives them.
+
+    The decoders below ecCodes write outside their memory then. Sources: ISO/IEC 15444-1, annex A (SIZ marker), and
+    W3C Portable Network Graphics, IHDR (from memory).
+    """
+    if field.discipline < 0:
+        return
+    representation, _, data = (content[start:end].tobytes() for start, end in field.parts[-3:])
+    coded, template = struct.unpack_from(">IH", representation, 5)
+    bits = representation[19]
+    if bits == 0 or template not in (40, 41):
+        return
+    if template == 41:
+        start, width, height, depth, colour = struct.unpack_from(">16sIIBB", data, 5)
+        channels = {0: 1, 2: 3, 6: 4}.get(colour, 0)
+        sane = start[:8] == b"\x89PNG\r\n\x1a\n" and width * height == coded and depth * channels >= bits
+    else:
+        markers, width, height, _, tile_width, tile_height, _, components, depth, steps = struct.unpack_from(
+            ">I4xII8sII8sHBH", data, 5
+        )
+        sane = markers == 0xFF4FFF51 and width * height == coded and (tile_width, tile_height) == (width, height)
+        sane &= components == 1 and depth + 1 == bits and steps == 0x0101
+    if not sane:
+        raise ValueError("the image in it has another size than the field")
+
+
+def _undecodable(field: Field, name: str, error: Exception) -> BadFile:
+    what = f"{field.product.name} on level {field.product.level:g}"
+    return bad_file(name, f"{what} cannot be decoded ({error})", "Get the file again.")

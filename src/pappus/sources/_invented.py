@@ -21,7 +21,7 @@ def invented_sounding_csv() -> str:
     gravity waves that grow with height. Every number is made up.
     """
     height = np.concatenate(
-        [np.arange(STATION_HEIGHT_MSL_M, 3_000.0, 120.0), np.arange(3_000.0, TOP_MSL_M + 1.0, 200.0)]
+        [np.arange(STATION_HEIGHT_MSL_M, 3_000.0, 200.0), np.arange(3_000.0, TOP_MSL_M + 1.0, 500.0)]
     )
     temperature = standard_air(height).temperature_k + _warmer_k(height)
     pressure = _hydrostatic_pa(height, temperature)

@@ -148,7 +148,7 @@ class LambertGrid:
         return None
 
     def interpolated(self, values: Array, latitude_deg: Array, longitude_deg: Array) -> Array:
-        """Bilinear on the map: ``values`` (n, row, column) at the points of a raster, shape (n, latitude, longitude)."""
+        """Bilinear on the map: ``values`` (n, row, column) on a raster, shape (n, latitude, longitude)."""
         row, column = self.place(latitude_deg[:, None], longitude_deg[None, :])
         lower = np.clip(np.floor(row).astype(np.intp), 0, self.rows - 2)
         left = np.clip(np.floor(column).astype(np.intp), 0, self.columns - 2)

@@ -101,8 +101,6 @@ def sample_draws(
         gas_excess_offset_k=EXCESS_SD_K * normal[3],
         drag_area_m2=nominal_area * np.exp(canopy.drag_area_ln_sd * normal[4]) * kept,
         fouled=fouled,
-        fall_exponent=np.maximum(
-            canopy.fall_exponent + canopy.fall_exponent_sd * rng.standard_normal(flights), 0.0
-        ),
+        fall_exponent=np.maximum(canopy.fall_exponent + canopy.fall_exponent_sd * rng.standard_normal(flights), 0.0),
         remnant_kg=envelope.mass_kg * uniform[4],
     )

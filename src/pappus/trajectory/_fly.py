@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.atmosphere import dynamic_viscosity_pa_s
-from pappus.earth import gravity_m_s2, radii_of_curvature_m
+from pappus.earth import gravity_m_s2
 from pappus.flight_train import (
     CutDown,
     FlightTrain,
@@ -27,7 +27,9 @@ from pappus.flight_train import (
     sphere_volume_m3,
 )
 from pappus.trajectory._draws import Draws
+from pappus.trajectory._drift import drifted
 from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release
+from pappus.trajectory._polygon import inside_polygon
 from pappus.units import dry_air_gas_constant_j_kg_k
 from pappus.wind import Air, Sampler, WindField
 
@@ -85,6 +87,7 @@ class _Ensemble:
         self.ascent_end = np.full(n, AscentEnd.NONE, dtype=np.int8)
         self.touchdown = np.full(n, np.nan)
         self.gone = np.zeros(n, dtype=bool)
+        self.last_s = release.time_s + conditions.longest_flight_s
         self.track: list[tuple[Array, Array, Array, Array]] = []
         train = conditions.train
         self.gas_kg = draws.gas_mol * molar_mass_kg_mol(train.gas)
@@ -129,15 +132,14 @@ class _Ensemble:
             end = np.where(stalls, AscentEnd.NONE, end)
             self._move(rows, share, target, latitude, longitude, time, height)
             self.ascent_end[rows] = end
-            keep = (end == AscentEnd.NONE) & ~stalls & self._still_covered(rows)
+            keep = (end == AscentEnd.NONE) & ~stalls & self._goes_on(rows)
             rows, air, rate, diameter = rows[keep], _take(air, keep), next_rate[keep], next_diameter[keep]
-        return slow & ~self.gone & (self.ascent_end == AscentEnd.NONE)
+        return np.asarray(slow & ~self.gone & (self.ascent_end == AscentEnd.NONE))
 
     def _rise_slowly(self, slow: Mask) -> None:
         """Steps in time for balloons near their floating height; ends at burst, cut, or the longest flight."""
         top_level = self.conditions.field.levels - 1
         rows = np.flatnonzero(slow)
-        last = self.conditions.release.time_s + self.conditions.longest_flight_s
         while rows.size:
             air = self._here(rows, leg=0)
             rate, diameter = self._climb(rows, air, self.time[rows])
@@ -147,7 +149,7 @@ class _Ensemble:
             level = np.minimum(
                 self.level[rows] + climbed / np.maximum(above.height_msl_m - below.height_msl_m, 1.0), float(top_level)
             )
-            latitude, longitude = _drifted(
+            latitude, longitude = drifted(
                 self.latitude[rows], self.longitude[rows], self.height[rows], air.wind_u_m_s, air.wind_v_m_s,
                 np.full(rows.size, SLOW_STEP_S),
             )  # fmt: skip
@@ -158,8 +160,7 @@ class _Ensemble:
             self._move(rows, share, level, latitude, longitude, self.time[rows] + SLOW_STEP_S, next_air.height_msl_m)
             self.ascent_end[rows] = end
             self._lose(rows[(level >= top_level) & (end == AscentEnd.NONE)])
-            keep = (end == AscentEnd.NONE) & self._still_covered(rows) & ~self.gone[rows]
-            keep &= self.time[rows] < last
+            keep = (end == AscentEnd.NONE) & self._goes_on(rows) & ~self.gone[rows]
             rows = rows[keep]
 
     def _fall(self) -> None:
@@ -176,7 +177,7 @@ class _Ensemble:
             share = np.where(lands, np.clip((self.height[rows] - ground) / drop, 0.0, 1.0), 1.0)
             touchdown = rate + share * (next_rate - rate)
             self._move(rows, share, target, latitude, longitude, time, height)
-            covered = self._still_covered(rows)
+            covered = self._goes_on(rows)
             down = rows[lands & covered]
             self.outcome[down] = Outcome.LANDED
             self.touchdown[down] = touchdown[lands & covered]
@@ -192,7 +193,7 @@ class _Ensemble:
         height = self.height[rows]
         guess = self._air_at(rows, target, latitude, longitude, time, 0)
         seconds = (guess.height_msl_m - height) / rate
-        there = _drifted(latitude, longitude, height, air.wind_u_m_s, air.wind_v_m_s, seconds)
+        there = drifted(latitude, longitude, height, air.wind_u_m_s, air.wind_v_m_s, seconds)
         next_air = self._air_at(rows, target, *there, time + seconds, 0)
         next_rate, next_diameter = self._climb(rows, next_air, time + seconds)
         climbed = next_air.height_msl_m - height
@@ -200,14 +201,12 @@ class _Ensemble:
         latitude, longitude = self._heun(latitude, longitude, height, air, next_air, seconds)
         return latitude, longitude, time + seconds, next_air.height_msl_m, next_air, next_rate, next_diameter
 
-    def _step_down(
-        self, rows: Rows, target: Array, air: Air, rate: Array
-    ) -> tuple[Array, Array, Array, Array, Array]:
+    def _step_down(self, rows: Rows, target: Array, air: Air, rate: Array) -> tuple[Array, Array, Array, Array, Array]:
         latitude, longitude, time = self.latitude[rows], self.longitude[rows], self.time[rows]
         height = self.height[rows]
         guess = self._air_at(rows, target, latitude, longitude, time, 1)
         seconds = (height - guess.height_msl_m) / rate
-        there = _drifted(latitude, longitude, height, air.wind_u_m_s, air.wind_v_m_s, seconds)
+        there = drifted(latitude, longitude, height, air.wind_u_m_s, air.wind_v_m_s, seconds)
         next_air = self._air_at(rows, target, *there, time + seconds, 1)
         next_rate = self._sink(rows, next_air)
         seconds = (height - next_air.height_msl_m) * 0.5 * (1.0 / rate + 1.0 / next_rate)
@@ -220,7 +219,7 @@ class _Ensemble:
     ) -> tuple[Array, Array]:
         u = 0.5 * (air.wind_u_m_s + next_air.wind_u_m_s)
         v = 0.5 * (air.wind_v_m_s + next_air.wind_v_m_s)
-        return _drifted(latitude, longitude, 0.5 * (height + next_air.height_msl_m), u, v, seconds)
+        return drifted(latitude, longitude, 0.5 * (height + next_air.height_msl_m), u, v, seconds)
 
     def _ascent_events(
         self,
@@ -256,7 +255,7 @@ class _Ensemble:
         if device.trigger == "height" and device.height_msl_m is not None:
             return _share_to(self.height[rows], climbed, np.full(rows.size, device.height_msl_m))
         if device.trigger == "area" and device.keep_inside_deg is not None:
-            return np.where(_inside_polygon(device.keep_inside_deg, latitude, longitude), 2.0, 1.0)
+            return np.where(inside_polygon(device.keep_inside_deg, latitude, longitude), 2.0, 1.0)
         return np.full(rows.size, 2.0)  # a command is the crew's decision, not the prediction's
 
     def _move(
@@ -276,10 +275,13 @@ class _Ensemble:
             column[rows] = state[rows]
         self.track.append((columns[0], columns[1], columns[2], columns[3]))
 
-    def _still_covered(self, rows: Rows) -> Mask:
+    def _goes_on(self, rows: Rows) -> Mask:
+        """Which flights the winds still hold and the plan still follows; the others end here, still in the air."""
         covered = self.sampler.inside(self.latitude[rows], self.longitude[rows], self.time[rows])
         self._lose(rows[~covered])
-        return covered
+        late = self.time[rows] >= self.last_s
+        self.gone[rows[late]] = True
+        return np.asarray(covered & ~late)
 
     def _lose(self, rows: Rows) -> None:
         """These flights go where the winds are not held: nothing is said of them from here on."""
@@ -372,36 +374,3 @@ def _share_to(start: Array, change: Array, goal: Array) -> Array:
     """Share of a step after which a growing quantity meets its goal; 2 when it does not (or the goal is NaN)."""
     share = (goal - start) / np.maximum(change, 1e-9)
     return np.asarray(np.where((share <= 1.0) & (share >= -1e-9), share, np.where(share < 0.0, 0.0, 2.0)))
-
-
-def _drifted(
-    latitude_deg: Array, longitude_deg: Array, height_m: Array, u_m_s: Array, v_m_s: Array, seconds: Array
-) -> tuple[Array, Array]:
-    """Position after a drift over the WGS84 ellipsoid at flight height, the curvature taken at mid-step."""
-    meridional, _ = radii_of_curvature_m(latitude_deg)
-    middle = latitude_deg + np.degrees(0.5 * v_m_s * seconds / (meridional + height_m))
-    meridional, prime_vertical = radii_of_curvature_m(middle)
-    latitude = latitude_deg + np.degrees(v_m_s * seconds / (meridional + height_m))
-    longitude = longitude_deg + np.degrees(
-        u_m_s * seconds / ((prime_vertical + height_m) * np.cos(np.radians(middle)))
-    )
-    return latitude, longitude
-
-
-def _inside_polygon(polygon_deg: tuple[tuple[float, float], ...], latitude: Array, longitude: Array) -> Mask:
-    """Even-odd rule on (latitude, longitude) corners; longitudes are taken around the first corner."""
-    corners = np.asarray(polygon_deg, dtype=float)
-    base = corners[0, 1]
-    x = np.mod(longitude - base + 180.0, 360.0) - 180.0
-    corner_x = np.mod(corners[:, 1] - base + 180.0, 360.0) - 180.0
-    inside = np.zeros(latitude.shape, dtype=bool)
-    for (y1, x1), (y2, x2) in zip(
-        zip(corners[:, 0], corner_x, strict=True),
-        zip(np.roll(corners[:, 0], -1), np.roll(corner_x, -1), strict=True),
-        strict=True,
-    ):
-        if y1 == y2:
-            continue
-        crosses = (y1 > latitude) != (y2 > latitude)
-        inside ^= crosses & (x < x1 + (latitude - y1) * (x2 - x1) / (y2 - y1))
-    return inside

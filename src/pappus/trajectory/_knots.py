@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.earth import LocalPlane
+from pappus.earth import LocalPlane, distance_m
 from pappus.trajectory._flights import Flights
-from pappus.wind import FlightKnots, WindField, distance_m, sounding_wind_sd_m_s
+from pappus.wind import FlightKnots, WindField, sounding_wind_sd_m_s
 
 Array = NDArray[np.float64]
 

@@ -10,7 +10,7 @@ from pappus.wind._error import (
 )
 from pappus.wind._extend import extend, subdivide
 from pappus.wind._field import Coverage, SourceFile, WindField
-from pappus.wind._sampler import Air, Sampler, distance_m
+from pappus.wind._sampler import Air, Sampler
 
 __all__ = [
     "Air",
@@ -19,7 +19,6 @@ __all__ = [
     "Sampler",
     "SourceFile",
     "WindField",
-    "distance_m",
     "draw_wind_error",
     "drift_sd_m",
     "extend",

@@ -85,12 +85,8 @@ def knot_covariance(knots: FlightKnots) -> Array:
     depth2 = (height[:, None] - height) ** 2
     lag2 = (time[:, None] - time) ** 2
     apart2 = (east[:, None] - east) ** 2 + (north[:, None] - north) ** 2
-    large = np.exp(
-        -0.5 * (depth2 / LARGE_DEPTH_M**2 + lag2 / LARGE_TIME_S**2 + apart2 / LARGE_DISTANCE_M**2)
-    )
-    wave = np.exp(
-        -np.sqrt(depth2) / WAVE_DEPTH_M - np.sqrt(lag2) / WAVE_TIME_S - np.sqrt(apart2) / WAVE_DISTANCE_M
-    )
+    large = np.exp(-0.5 * (depth2 / LARGE_DEPTH_M**2 + lag2 / LARGE_TIME_S**2 + apart2 / LARGE_DISTANCE_M**2))
+    wave = np.exp(-np.sqrt(depth2) / WAVE_DEPTH_M - np.sqrt(lag2) / WAVE_TIME_S - np.sqrt(apart2) / WAVE_DISTANCE_M)
     return np.asarray(sd[:, None] * sd * (LARGE_SHARE * large + (1.0 - LARGE_SHARE) * wave))
 
 
@@ -111,5 +107,3 @@ def drift_sd_m(residence_s: Array, sd_m_s: Array, height_m: Array, depth_m: floa
     correlation = np.exp(-np.abs(height_m[:, None] - height_m) / depth_m)
     weighted = residence_s * sd_m_s
     return float(np.sqrt(weighted @ correlation @ weighted))
-
-

@@ -31,7 +31,7 @@ def extend(field: WindField, *, bottom_msl_m: float, top_msl_m: float) -> WindFi
         field = _with_levels(field, *_steps(field, 0, -_below_steps(below, field, bottom_msl_m)), at_bottom=True)
         field = replace(field, extended_below_level=below)
     if above:
-        offsets = np.arange(1, above + 1) * _STEP_M
+        offsets = np.arange(1, above + 1, dtype=np.float64) * _STEP_M
         first = field.levels
         field = _with_levels(field, *_steps(field, -1, offsets), at_bottom=False)
         field = replace(field, extended_from_level=first)
@@ -84,7 +84,7 @@ def subdivide(field: WindField, *, step_m: float) -> WindField:
     u, v, T and height go linearly in ln p between levels, so that the values on the native levels stay as they are.
     """
     thickness = np.diff(field.height_msl_m, axis=2).max(axis=(0, 1, 3, 4))
-    parts = np.maximum(np.ceil(thickness / step_m).astype(int), 1)
+    parts = np.maximum(np.ceil(thickness / step_m - 1e-3).astype(int), 1)  # a level 0.1 m too thick is not cut in two
     position = np.concatenate([k + np.arange(n) / n for k, n in enumerate(parts)] + [np.asarray([field.levels - 1.0])])
     lower = np.minimum(position.astype(int), field.levels - 2)
     share = (position - lower)[None, None, :, None, None]

@@ -8,6 +8,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.earth import distance_m
 from pappus.wind._field import WindField
 
 Array = NDArray[np.float64]
@@ -37,24 +38,24 @@ class Sampler:
             [field.wind_u_m_s, field.wind_v_m_s, field.temperature_k, field.height_msl_m, np.log(field.pressure_pa)],
             axis=-1,
         )
+        self._axes = (field.time_s, np.arange(field.levels, dtype=float), field.latitude_deg, field.longitude_deg)
 
     def at(self, member: Index, level: Array, latitude_deg: Array, longitude_deg: Array, time_s: Array) -> Air:
         """Air at N points; every argument has shape (N,)."""
         field = self.field
         longitude = field.longitude_deg[0] + np.mod(longitude_deg - field.longitude_deg[0], 360.0)
-        axes = [
-            _bracket(field.time_s, time_s),
-            _bracket(np.arange(field.levels, dtype=float), level),
-            _bracket(field.latitude_deg, latitude_deg),
-            _bracket(field.longitude_deg, longitude),
-        ]
+        lower: list[Index | int] = [0, 0, 0, 0]
+        shares: list[tuple[int, Array]] = []
+        for axis, value in enumerate((time_s, level, latitude_deg, longitude)):
+            if len(self._axes[axis]) > 1:  # the one point of an axis needs no weight
+                lower[axis], share = _bracket(self._axes[axis], value)
+                shares.append((axis, share))
         total = np.zeros((len(level), 5))
-        for corner in product(*(range(1 if share is None else 2) for _, share in axes)):
-            weight = np.ones(len(level))
-            for side, (_, share) in zip(corner, axes, strict=True):
-                if share is not None:
-                    weight = weight * (share if side else 1.0 - share)
-            index = tuple(lower + side for side, (lower, _) in zip(corner, axes, strict=True))
+        for corner in product((0, 1), repeat=len(shares)):
+            index, weight = list(lower), np.ones(len(level))
+            for side, (axis, share) in zip(corner, shares, strict=True):
+                index[axis] = lower[axis] + side
+                weight = weight * (share if side else 1.0 - share)
             total += weight[:, None] * self._cube[(member, *index)]
         u, v, temperature, height, log_pressure = total.T
         return Air(u, v, temperature, height, np.exp(log_pressure))
@@ -72,19 +73,8 @@ class Sampler:
         return np.asarray(good & (np.mod(longitude_deg - coverage.west_deg, 360.0) <= width))
 
 
-def _bracket(axis: Array, value: Array) -> tuple[Index, Array | None]:
-    """Index below and share of the point above; a share of None says that the axis has one point."""
-    if len(axis) == 1:
-        return np.zeros(len(value), dtype=np.intp), None
+def _bracket(axis: Array, value: Array) -> tuple[Index, Array]:
+    """Index below each value and its share of the way to the next point, both held inside the axis."""
     lower = np.clip(np.searchsorted(axis, value, side="right") - 1, 0, len(axis) - 2)
     share = (value - axis[lower]) / (axis[lower + 1] - axis[lower])
     return lower, np.clip(share, 0.0, 1.0)
-
-
-def distance_m(latitude1_deg: float, longitude1_deg: float, latitude2_deg: Array, longitude2_deg: Array) -> Array:
-    """Great-circle distance [m] on the mean sphere of 6 371 008.8 m: within 0.6 % of the geodesic, enough to tell
-    whether a flight is still near a sounding."""
-    phi1, phi2 = np.radians(latitude1_deg), np.radians(latitude2_deg)
-    half_lon = np.radians(longitude2_deg - longitude1_deg) / 2.0
-    a = np.sin((phi2 - phi1) / 2.0) ** 2 + np.cos(phi1) * np.cos(phi2) * np.sin(half_lon) ** 2
-    return np.asarray(2.0 * 6_371_008.8 * np.arcsin(np.sqrt(np.minimum(a, 1.0))))

@@ -1,0 +1,147 @@
+"""A page as one HTML file: no script, no network, readable on a phone, in the dark and on paper."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Mapping
+from xml.etree.ElementTree import Element, ParseError, fromstring, tostring
+
+from pappus.export._handout import clean
+from pappus.export._page import Grid, Page, Rows, Section
+from pappus.export._stylesheet import STYLESHEET
+
+_NAMESPACE = "{http://www.w3.org/2000/svg}"
+# the browser itself then refuses every script and every request
+_NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+
+def briefing_html(page: Page, *, title: str, pictures: Mapping[str, str]) -> str:
+    """The page with its pictures in one text, to be written as UTF-8.
+
+    :param title: of the browser window and above the lead.
+    :param pictures: SVG by caption, in the order in which they stand; a caption is unique and says what is to be seen,
+        since it also is what a screen reader says in place of the picture.
+    :raises ValueError: a picture is not SVG.
+    """
+    sections = [_section(section, number) for number, section in enumerate(page.sections, 1)]
+    figures = "".join(_figure(caption, svg, number) for number, (caption, svg) in enumerate(pictures.items(), 1))
+    pictured = f"<div>\n{figures}</div>\n" if figures else ""
+    leads = "\n".join(f'<p class="lead">{_text(line)}</p>' for line in page.lead)
+    note = f'<p class="note" role="note">{_text(page.note)}</p>' if page.note else ""
+    foot = f"<footer><p>{_text(page.foot)}</p></footer>" if page.foot else ""
+    return f"""<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{_NOTHING_FROM_OUTSIDE}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<link rel="icon" href="data:,">
+<title>{_text(title)}</title>
+<style>{STYLESHEET}</style>
+</head>
+<body>
+<header>
+<h1>{_text(title)}</h1>
+{leads}
+{note}
+{_contents(page, pictures)}
+</header>
+<main{' class="pictured"' if figures else ""}>
+<div>
+{"".join(sections)}</div>
+{pictured}</main>
+{foot}
+</body>
+</html>
+"""
+
+
+def _text(text: str) -> str:
+    return html.escape(clean(text))
+
+
+def _contents(page: Page, pictures: Mapping[str, str]) -> str:
+    """Shown on a phone only, where all stands in one long column."""
+    links = [(f"section-{number}", section.title) for number, section in enumerate(page.sections, 1) if section.title]
+    links = [(f"picture-{number}", caption) for number, caption in enumerate(pictures, 1)] + links
+    items = "".join(f'<li><a href="#{target}">{_text(words)}</a></li>' for target, words in links)
+    return f'<nav aria-label="On this page"><details><summary>On this page</summary><ul>{items}</ul></details></nav>'
+
+
+def _section(section: Section, number: int) -> str:
+    name = f"section-{number}"
+    if isinstance(section, Rows):
+        body = "".join(f"<div><dt>{_text(key)}</dt><dd>{_text(value)}</dd></div>\n" for key, value in section.rows)
+        body = f"<dl>\n{body}</dl>"
+    elif isinstance(section, Grid):
+        body = _table(section)
+    else:
+        body = "".join(f"<li>{_text(line)}</li>\n" for line in section.lines)
+        body = f"<ul>\n{body}</ul>"
+    if not section.title:
+        return f'<section id="{name}">\n{body}\n</section>\n'
+    heading = f'<h2 id="{name}-title">{_text(section.title)}</h2>'
+    return f'<section id="{name}" aria-labelledby="{name}-title">\n{heading}\n{body}\n</section>\n'
+
+
+def _table(grid: Grid) -> str:
+    head = "".join(f'<th scope="col">{_text(column)}</th>' for column in grid.columns)
+    rows = []
+    for number, (first, *others) in enumerate(grid.rows):
+        marked = ' class="marked"' if number == grid.marked else ""
+        cells = "".join(f"<td>{_text(cell)}</td>" for cell in others)
+        rows.append(f'<tr{marked}><th scope="row">{_text(first)}</th>{cells}</tr>\n')
+    note = f'\n<p class="small">{_text(grid.note)}</p>' if grid.note else ""
+    table = f"<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{''.join(rows)}</tbody>\n</table>"
+    return f"{_scrolling(table, grid.title or 'Table')}{note}"
+
+
+def _scrolling(content: str, words: str) -> str:
+    """What is wider than a phone scrolls by itself, by finger or by key."""
+    return f'<div class="wide" role="region" tabindex="0" aria-label="{_text(words)}">\n{content}\n</div>'
+
+
+def _figure(caption: str, svg: str, number: int) -> str:
+    name = f"picture-{number}"
+    # letters in a picture as wide as a phone are small: a tick makes it larger, without a script
+    larger = f'<input type="checkbox" id="{name}-larger"><label for="{name}-larger">Larger, scrolls sideways</label>'
+    picture = _scrolling(_inline(svg, f"{name}-", caption), caption)
+    return f'<figure id="{name}">\n<figcaption>{_text(caption)}</figcaption>\n{larger}\n{picture}\n</figure>\n'
+
+
+def _inline(svg: str, prefix: str, words: str) -> str:
+    """The picture as a part of HTML: no namespaces, no fixed size, and names that no other picture has."""
+    try:
+        root = fromstring(svg)
+    except ParseError as error:
+        raise ValueError(f"the picture {words!r} is not XML: {error}") from error
+    if root.tag != f"{_NAMESPACE}svg":
+        raise ValueError(f"the picture {words!r} is not SVG but {root.tag}")
+    for metadata in root.findall(f"{_NAMESPACE}metadata"):
+        root.remove(metadata)
+    for element in root.iter():
+        _make_own(element, prefix)
+    root.attrib.pop("width", None)
+    root.attrib.pop("height", None)
+    root.attrib |= {"id": prefix.rstrip("-") + "-drawing", "role": "img", "aria-label": clean(words)}
+    return tostring(root, encoding="unicode")
+
+
+def _make_own(element: Element, prefix: str) -> None:
+    """Identifiers and references with the prefix; style rules that reach this picture only."""
+    element.tag = element.tag.removeprefix(_NAMESPACE)
+    for key, value in list(element.attrib.items()):
+        del element.attrib[key]
+        key = key.rpartition("}")[2]
+        if key == "id":
+            value = prefix + value
+        elif key == "href":
+            value = re.sub(r"^#", f"#{prefix}", value)
+        element.set(key, _own_urls(value, prefix))
+    if element.tag == "style":
+        element.text = f"#{prefix}drawing {{ {_own_urls(element.text or '', prefix)} }}"
+
+
+def _own_urls(text: str, prefix: str) -> str:
+    return re.sub(r"url\((['\"]?)#", rf"url(\1#{prefix}", text)
