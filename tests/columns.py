@@ -21,6 +21,7 @@ from pappus.flight_train import (
     SiteAir,
     solve_fill,
 )
+from pappus.ground import FlatGround
 from pappus.trajectory import Conditions, Release, Sun
 from pappus.wind import Coverage, SourceFile, WindField, extend, subdivide
 
@@ -81,4 +82,4 @@ def conditions(
     """Release at sea level at the epoch of the field, sun at 40 degrees."""
     field = subdivide(extend(field, bottom_msl_m=-500.0, top_msl_m=field.coverage.top_msl_m), step_m=step_m)
     sun = Sun(np.array([0.0, 1e5]), np.array([40.0, 40.0]))
-    return Conditions(field, train, Release(*site, 0.0, 0.0), ground_msl_m, longest_flight_s, sun)
+    return Conditions(field, train, Release(*site, 0.0, 0.0), FlatGround(ground_msl_m, "flat"), longest_flight_s, sun)

@@ -19,12 +19,12 @@ from pappus.trajectory import Outcome
 RELEASE = datetime(2027, 2, 13, 22, 30, tzinfo=UTC)
 NOTE = "Invented example: a kettle looks for its steam."
 OFF = 12
-DATE_LINE_SITE = (-17.6, 179.55)
+DATE_LINE_SITE = (-17.6, 179.25)
 """East of it the flights of ``prediction`` cross the date line, and so does their landing area."""
 
 
-def prediction(*, site: tuple[float, float] = SITE, count: int = 200, landed: int = 190, **keys: Any) -> dict[str, Any]:
-    """Arguments for every file: 200 flights, 10 of them not landed, 12 off-nominal."""
+def prediction(*, site: tuple[float, float] = SITE, count: int = 200, landed: int = 196, **keys: Any) -> dict[str, Any]:
+    """Arguments for every file: 200 flights, 4 of them not landed, 12 off-nominal."""
     flights = _joined(
         straight_flights(scattered_ends(landed, site=site), site=site),
         straight_flights(scattered_ends(count - landed, site=site), site=site, outcome=Outcome.STILL_ALOFT),

@@ -98,7 +98,7 @@ def test_landings_lie_in_the_areas_as_often_as_these_say() -> None:
         if feature["properties"]["name"].startswith("Landings")
         for position in feature["geometry"]["coordinates"]
     ]
-    assert len(points) == 190
+    assert len(points) == 196
     assert 0.88 <= sum(inside.contains(point) for point in points) / 200 <= 0.95
 
 
@@ -180,6 +180,16 @@ def test_the_track_is_cut_on_the_date_line() -> None:
     assert feature["properties"]["time_utc"][0][-1] == feature["properties"]["time_utc"][1][0]
 
 
+@pytest.mark.parametrize(("start", "end"), [(179.0, 180.0), (-179.0, -180.0), (180.0, 179.0), (-180.0, -179.0)])
+def test_a_track_that_only_touches_the_date_line_stays_whole(start: float, end: float) -> None:
+    nominal = straight_flights((-17.0, end), site=(-17.0, start))
+    for feature in of_kind(written(nominal=nominal), "nominal flight"):
+        line = feature["geometry"]["coordinates"]
+        assert feature["geometry"]["type"] == "LineString"
+        assert degrees_jumped(line) < 0.1
+        assert len(line) == len(feature["properties"]["time_utc"])
+
+
 def test_times_are_utc_and_the_note_is_everywhere() -> None:
     """2.5 h from a release at 22:30, the burst after 60 % of it."""
     collection = written()
@@ -199,9 +209,9 @@ def test_times_are_utc_and_the_note_is_everywhere() -> None:
 def test_flights_stand_apart_by_what_is_known_of_their_end() -> None:
     groups = of_kind(written(), "ends of flights")
     assert [(f["properties"]["name"], len(f["geometry"]["coordinates"])) for f in groups] == [
-        (f"Landings ({190 - OFF})", 190 - OFF),
+        (f"Landings ({196 - OFF})", 196 - OFF),
         (f"Landings, off-nominal ({OFF})", OFF),
-        ("Last known places, not landed (10)", 10),
+        ("Last known places, not landed (4)", 4),
     ]
     with pytest.raises(ValueError, match="off_nominal"):
         written(off_nominal=np.zeros(3, dtype=bool))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -99,7 +100,7 @@ def test_a_new_segment_begins_at_the_date_line() -> None:
     assert len(segments) == 3
     for segment in segments:
         assert degrees_jumped([(point.longitude,) for point in segment.points]) < 1.0
-    ends = [(a.points[-1], b.points[0]) for a, b in zip(segments, segments[1:], strict=False)]
+    ends = [(a.points[-1], b.points[0]) for a, b in pairwise(segments)]
     assert all(a.time == b.time and a.latitude == b.latitude and a.elevation == b.elevation for a, b in ends)
     assert sorted(abs(a.longitude - b.longitude) > 359.0 for a, b in ends) == [False, True]
 
@@ -115,9 +116,11 @@ def test_names_with_markup_and_control_letters_do_no_harm() -> None:
 def test_gdal_reads_it(tmp_path: Path, site: tuple[float, float]) -> None:
     path = tmp_path / "flight.gpx"
     path.write_text(flight_gpx(**for_receivers(site=site)), encoding="utf-8")
-    (track,) = gdal_features(path, "tracks")
-    heights = [position[2] for line in track["geometry"]["coordinates"] for position in line]
+    points = [feature["properties"] for feature in gdal_features(path, "track_points")]
+    heights = [point["ele"] for point in points]
     assert (min(heights), max(heights)) == (GROUND_MSL_M, TOP_MSL_M)
+    assert points[0]["time"].startswith("2027-02-13T22:30:00")
+    assert len(gdal_features(path, "tracks")) == 1
     waypoints = gdal_features(path, "waypoints")
     assert [point["properties"]["name"] for point in waypoints] == ["Site A", "Nominal burst", "Most likely landing"]
     assert np.array(waypoints[0]["geometry"]["coordinates"][:2]) == pytest.approx(np.array(site[::-1]), abs=1e-6)

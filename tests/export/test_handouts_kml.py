@@ -138,7 +138,7 @@ def test_gdal_reads_it(tmp_path: Path, site: tuple[float, float], lines: int) ->
     assert all(area.bounds[2] - area.bounds[0] < 2.0 for part in areas for area in getattr(part, "geoms", [part]))
 
     groups = [len(feature["geometry"]["coordinates"]) for feature in gdal_features(path, "Ends of flights")]
-    assert groups == [190 - OFF, OFF, 10]
+    assert groups == [196 - OFF, OFF, 4]
     marks = gdal_features(path, "Where the steam goes")
     assert [mark["properties"]["Name"] for mark in marks] == ["Site A", "Nominal burst"]
     assert marks[1]["geometry"]["coordinates"][2] == TOP_MSL_M

@@ -164,10 +164,20 @@ def smooth(latitude: np.ndarray, longitude: np.ndarray) -> np.ndarray:
     return 10.0 * np.sin(np.radians(8.0 * latitude)) + 10.0 * np.cos(np.radians(8.0 * longitude))
 
 
-@pytest.mark.parametrize("keys", [{}, {"jScansPositively": 0}, {"iScansNegatively": 1}])
-def test_a_known_field_comes_back_at_every_point(tmp_path: Path, keys: dict[str, Any]) -> None:
-    content = lambert_air(smooth, lambda *_: 0.0, keys | {"uvRelativeToGrid": 0})
-    field = only(written(tmp_path, content)).field
+@pytest.mark.parametrize("south_first", [True, False])
+@pytest.mark.parametrize("west_first", [True, False])
+def test_a_known_field_comes_back_at_every_point(tmp_path: Path, south_first: bool, west_first: bool) -> None:
+    latitude, longitude = eccodes_positions({})
+    rows, columns = slice(None, None, 1 if south_first else -1), slice(None, None, 1 if west_first else -1)
+    latitude, longitude = latitude[rows, columns], longitude[rows, columns]
+    keys = {
+        "latitudeOfFirstGridPointInDegrees": latitude[0, 0],
+        "longitudeOfFirstGridPointInDegrees": longitude[0, 0],
+        "jScansPositively": int(south_first),
+        "iScansNegatively": int(not west_first),
+        "uvRelativeToGrid": 0,
+    }
+    field = only(written(tmp_path, lambert_air(smooth(latitude, longitude).ravel(), 0.0, keys))).field
     expected = smooth(field.latitude_deg[:, None], field.longitude_deg[None, :])
     np.testing.assert_allclose(field.wind_u_m_s[0, 0, 0], expected, atol=0.02)
     assert any("Lambert grid of 40 km" in note for note in field.notes)

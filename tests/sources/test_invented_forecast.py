@@ -1,8 +1,8 @@
 """The invented forecast behaves like air and says that it is invented.
 
-Checked against the balances of dynamic meteorology (Holton, An Introduction to Dynamic Meteorology, 4th ed., ch. 2-3:
-geostrophic wind, thermal wind, hypsometric equation, ch. 4: vorticity equation; all from memory), computed here by finite differences from
-the decoded file, against the U.S. Standard Atmosphere 1976, and against what ecCodes reads back.
+Checked against the balances of dynamic meteorology (Holton, An Introduction to Dynamic Meteorology, 4th ed., ch. 2-4:
+geostrophic wind, thermal wind, hypsometric equation, vorticity equation; all from memory), computed here by finite
+differences from the decoded file, against the U.S. Standard Atmosphere 1976, and against what ecCodes reads back.
 """
 
 from __future__ import annotations
@@ -229,7 +229,7 @@ def test_members_differ_as_forecasts_err(forecast: Forecast, hpa: float, error_m
 
 
 def test_members_differ_more_with_lead() -> None:
-    """By a ninth to a quarter from 9 to 24 h below 20 hPa, as our error prior grows; 40 members, for little chance."""
+    """By a ninth to a quarter from 9 to 24 h below 20 hPa, about as our error prior grows; 40 members."""
     winds = np.array([invented_air(member, SEED).wind_u_m_s[:, : from_level(20)] for member in range(1, 41)])
     spread = winds.std(axis=0, ddof=1)
     assert 1.11 < rms(spread[-1]) / rms(spread[0]) < 1.25

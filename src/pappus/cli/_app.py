@@ -74,7 +74,7 @@ def fill(
     loaded = load_plan(plan)
     card = fill_card(
         loaded,
-        gather_winds(winds or [], loaded.limits),
+        gather_winds(winds or [], loaded),
         site_name=site,
         release=_release(release, loaded),
         fill_wish=_measured(lift_measured, loaded),
@@ -105,7 +105,7 @@ def brief(
         preflight.require_folder(out)
     with screen.progress(quiet=as_json) as step:
         step("reading the winds")
-        fields = preflight.gather_winds(winds, loaded.limits)
+        fields = preflight.gather_winds(winds, loaded)
         places = load_places()
         briefing = preflight.brief(
             loaded,

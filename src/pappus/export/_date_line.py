@@ -29,7 +29,7 @@ def cut_line(line: Array) -> list[Array]:
     whole = np.column_stack((east, line[:, 1:]))
     turn = np.floor((east + 180.0) / 360.0)
     pieces, start, first = [], whole[:0], 0
-    for i in np.flatnonzero(np.diff(turn)):
+    for i in np.flatnonzero(np.diff(turn)).tolist():
         seam = 360.0 * max(turn[i], turn[i + 1]) - 180.0
         crossing = whole[i] + (seam - east[i]) / (east[i + 1] - east[i]) * (whole[i + 1] - whole[i])
         crossing[0] = seam

@@ -65,6 +65,8 @@ def _contents(page: Page, pictures: Mapping[str, str]) -> str:
     """Shown on a phone only, where all stands in one long column."""
     links = [(f"section-{number}", section.title) for number, section in enumerate(page.sections, 1) if section.title]
     links = [(f"picture-{number}", caption) for number, caption in enumerate(pictures, 1)] + links
+    if not links:
+        return ""
     items = "".join(f'<li><a href="#{target}">{_text(words)}</a></li>' for target, words in links)
     return f'<nav aria-label="On this page"><details><summary>On this page</summary><ul>{items}</ul></details></nav>'
 
@@ -140,6 +142,7 @@ def _make_own(element: Element, prefix: str) -> None:
             value = re.sub(r"^#", f"#{prefix}", value)
         element.set(key, _own_urls(value, prefix))
     if element.tag == "style":
+        # a shape drawn by reference stands in no picture for the browser: the rule reaches it by inheritance only
         element.text = f"#{prefix}drawing {{ {_own_urls(element.text or '', prefix)} }}"
 
 

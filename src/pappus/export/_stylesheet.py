@@ -9,7 +9,7 @@ STYLESHEET = """
 html { -webkit-text-size-adjust: 100% }
 body { margin: 0; background: var(--paper); color: var(--ink);
   font: 16px/1.5 system-ui, "Segoe UI", Roboto, "Noto Sans", "Liberation Sans", "DejaVu Sans", sans-serif;
-  font-variant-numeric: tabular-nums; overflow-wrap: break-word }
+  font-variant-numeric: tabular-nums; overflow-wrap: anywhere }
 header, main, footer { max-width: 1264px; margin: 0 auto; padding: 0 32px }
 main { margin-top: 24px }
 h1 { margin: 32px 0 16px; font-size: 16px; font-weight: 600; color: var(--quiet) }
@@ -21,7 +21,7 @@ h2 { margin: 32px 0 8px; font-size: 20px; line-height: 1.3 }
 p, ul, dl { margin: 0 }
 nav { display: none }
 a { color: inherit }
-dl > div { display: grid; grid-template-columns: 11rem 1fr; gap: 0 16px; padding: 6px 0;
+dl > div { display: grid; grid-template-columns: 11rem minmax(0, 1fr); gap: 0 16px; padding: 6px 0;
   border-top: 1px solid var(--rule) }
 dt { color: var(--quiet) }
 dd { margin: 0 }
@@ -35,16 +35,18 @@ li { margin: 4px 0 }
 table { border-collapse: collapse; font-size: 14px; line-height: 1.3 }
 th, td { padding: 6px 8px; text-align: right; vertical-align: bottom; white-space: nowrap;
   border-top: 1px solid var(--rule) }
-thead th { border-top: 0; color: var(--quiet); font-weight: 400; white-space: normal }
+thead th { border-top: 0; color: var(--quiet); font-weight: 400; white-space: normal;
+  overflow-wrap: normal }
 tbody th { font-weight: 600 }
 th:first-child { position: sticky; left: 0; background: var(--paper); text-align: left; padding-left: 0 }
+th:last-child, td:last-child { padding-right: 0 }
 tr.marked > * { border: solid var(--ink); border-width: 2px 0; font-weight: 700 }
 tr.marked > th::before { content: "▸ " }
 figure { margin: 32px 0 0 }
 section:first-child > h2, figure:first-child { margin-top: 0 }
 figure svg { display: block; width: 100%; height: auto }
 figcaption { margin-bottom: 8px; font-size: 20px; line-height: 1.3; font-weight: 700 }
-figure input, figure label { display: none }
+figure input, figure label { display: none; font-size: 16px }
 footer { padding-top: 32px; padding-bottom: 32px; color: var(--quiet); font-size: 14px }
 @media (min-width: 1100px) {
   main.pictured { display: grid; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); gap: 0 48px }
@@ -54,11 +56,12 @@ footer { padding-top: 32px; padding-bottom: 32px; color: var(--quiet); font-size
   h1 { margin-top: 16px; font-size: 14px }
   .lead { font-size: 16px }
   .lead:first-of-type { font-size: 20px }
-  dl > div { grid-template-columns: 1fr }
+  dl > div { grid-template-columns: minmax(0, 1fr) }
   dt { font-size: 14px }
   nav { display: block; margin-top: 8px }
   main { margin-top: 0 }
-  th, td { padding: 6px 4px }
+  th, td { padding: 6px 2px }
+  thead th { font-size: 12px }
   summary, nav a { min-height: 48px; padding: 12px 0 }
   nav a { display: block; border-top: 1px solid var(--rule) }
   nav ul { padding: 0; list-style: none }
@@ -81,7 +84,7 @@ footer { padding-top: 32px; padding-bottom: 32px; color: var(--quiet); font-size
   h2, figcaption { margin-top: 14pt; font-size: 12pt; break-after: avoid }
   dl > div { padding: 2pt 0 }
   table { font-size: 9pt }
-  th, td { padding: 2pt 6pt }
+  th, td { padding: 2pt 4pt }
   .wide { overflow: visible; background: none }
   .note, dl > div, tr, li { break-inside: avoid }
   nav, figure input, figure label { display: none }

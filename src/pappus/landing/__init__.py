@@ -8,7 +8,15 @@ from __future__ import annotations
 
 from pappus.landing._area import MINIMUM_LANDED, AreaLevel, LandingArea, landing_area
 from pappus.landing._ellipse import Ellipse, chi2_radius, circular_error_probable, ellipse_from_covariance
-from pappus.landing._intervals import Quantiles, Share, clopper_pearson, quantiles, samples_for_zero_events, share
+from pappus.landing._intervals import (
+    Quantiles,
+    Share,
+    clopper_pearson,
+    quantiles,
+    samples_for_zero_events,
+    share,
+    share_over_members,
+)
 from pappus.landing._scores import crps_ensemble, crps_normal, energy_score
 
 __all__ = [
@@ -29,4 +37,5 @@ __all__ = [
     "quantiles",
     "samples_for_zero_events",
     "share",
+    "share_over_members",
 ]

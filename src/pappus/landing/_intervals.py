@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -15,11 +15,13 @@ from pappus.landing._ellipse import check_probability
 
 
 class Share(NamedTuple):
-    """A counted share of all flights with its Clopper-Pearson interval."""
+    """A counted share of all flights with the 95 % interval that its samples leave."""
 
     p: float
     low: float
     high: float
+    limit: Literal["draws", "members"] = "draws"
+    """What makes the interval as wide as it is: the number of flights, or of the forecast members behind them."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,42 @@ def _share_with_tail(k: int, n: int, tail: float) -> float:
 def share(k: int, n: int) -> Share:
     """``k`` of ``n`` flights, with the 95 % interval of Clopper and Pearson."""
     return Share(k / n, *clopper_pearson(k, n))
+
+
+def share_over_members(hit: ArrayLike, member: ArrayLike) -> Share:
+    """Share of flights, with the wider of two 95 % intervals: of the draws, and of the few forecast members.
+
+    The draws give the interval of Clopper and Pearson. The members are taken as a sample of all that could have been
+    forecast: jackknife over members (Efron & Tibshirani, An Introduction to the Bootstrap, 1993, ch. 11, from memory),
+    with Student's t for so few of them. One member alone cannot say how much members differ: then the draws decide.
+
+    :param hit: true for the flights that count, shape (flights,).
+    :param member: which member each flight saw, any integers, shape (flights,).
+    """
+    hits, members = np.asarray(hit, dtype=np.float64), np.asarray(member)
+    counted = share(int(hits.sum()), hits.size)
+    _, group = np.unique(members, return_inverse=True)
+    count = int(group.max()) + 1
+    if count < 2:
+        return counted
+    sizes, inside = np.bincount(group), np.bincount(group, weights=hits)
+    without = (inside.sum() - inside) / (sizes.sum() - sizes)
+    error = math.sqrt((count - 1) / count * float(((without - without.mean()) ** 2).sum()))
+    reach = _student_t975(count - 1) * error
+    if 2.0 * reach <= counted.high - counted.low:
+        return counted
+    return Share(counted.p, max(counted.p - reach, 0.0), min(counted.p + reach, 1.0), "members")
+
+
+def _student_t975(freedom: int) -> float:
+    """97.5 % quantile of Student's t: exact for 1 and 2, else the expansion 26.7.5 of Abramowitz & Stegun."""
+    if freedom <= 2:
+        return (12.7062047, 4.3026527)[freedom - 1]
+    z = 1.9599640
+    first = (z**3 + z) / 4.0
+    second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0
+    third = (3.0 * z**7 + 19.0 * z**5 + 17.0 * z**3 - 15.0 * z) / 384.0
+    return z + first / freedom + second / freedom**2 + third / freedom**3
 
 
 def samples_for_zero_events(probability: float, confidence: float = 0.95) -> int:

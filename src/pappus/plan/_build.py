@@ -140,6 +140,4 @@ def _assumptions(keys: PlanKeys, reading: Reading) -> tuple[str, ...]:
         said.append(f"balloon.unstretched_diameter: {envelope.unstretched_diameter_m:.2f} m, burst / {_STRETCH}")
     if keys.window.release is None:
         said.append("window.release: when the window opens, the plan does not say")
-    if keys.limits is not None and keys.limits.landing_ground_height is None:
-        said.append("limits.landing_ground_height: as high as the site, the plan does not say")
     return tuple(said)

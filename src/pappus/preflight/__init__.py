@@ -1,12 +1,12 @@
 """Before the flight: from a plan and the winds to a briefing."""
 
 from pappus.preflight._brief import brief, landed_area
-from pappus.preflight._briefing import Briefing, ClimbLayer, NearestPlace, Unknown
+from pappus.preflight._briefing import Briefing, ClimbLayer, NearestPlace, RunLanding, Unknown
 from pappus.preflight._briefing_page import briefing_page
 from pappus.preflight._fill_card import Consequence, FillCard, fill_card
 from pappus.preflight._fill_page import fill_page
 from pappus.preflight._folder import require_folder, to_json, write_folder
-from pappus.preflight._gather import gather_winds
+from pappus.preflight._gather import Winds, gather_winds
 from pappus.preflight._words import after, briefing_json, say_chance, say_near, three_lines
 
 __all__ = [
@@ -15,7 +15,9 @@ __all__ = [
     "Consequence",
     "FillCard",
     "NearestPlace",
+    "RunLanding",
     "Unknown",
+    "Winds",
     "after",
     "brief",
     "briefing_json",

@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from pappus.flight_train import Fill, SiteAir
-from pappus.ground import NamedPlace
+import numpy as np
+from numpy.typing import NDArray
+
+from pappus.flight_train import Fill
+from pappus.ground import NamedPlace, Terrain
 from pappus.landing import LandingArea, Quantiles, Share
 from pappus.plan import Plan, Site
-from pappus.trajectory import Draws, Flights
+from pappus.preflight._surface import SurfaceAtRelease
+from pappus.trajectory import Flights
 from pappus.wind import WindField
 
 
@@ -48,24 +52,49 @@ class Unknown:
 
 
 @dataclass(frozen=True)
+class RunLanding:
+    """Where the nominal flight of one model run comes down."""
+
+    name: str
+    issued: datetime
+    members: int
+    landing_deg: tuple[float, float] | None
+    """Latitude and longitude; None when it does not land in the data."""
+    from_newest_m: float | None
+    """Distance from the landing of the newest run."""
+
+
+@dataclass(frozen=True)
 class Briefing:
     """The whole answer before a flight."""
 
     plan: Plan
     site: Site
     release: datetime
+    known: tuple[WindField, ...]
+    """The winds as their sources hold them, newest first."""
     field: WindField
-    """The winds as flown: extended and subdivided."""
+    """The newest of them as flown: extended and subdivided."""
+    ground: Terrain
+    """What the flights come down on."""
     winds_not_used: tuple[str, ...]
-    air: SiteAir
     fill: Fill
+    climb_m_s: float
+    """Mean of the first 5 km."""
     nominal: Flights
-    draws: Draws
+    """On the newest run, the mean of its members."""
     flights: Flights
+    """All flights of all runs; times count from release."""
+    off_nominal: NDArray[np.bool_]
     area: LandingArea
+    area_without_extrapolation_km2: float | None
+    """The 90 % area if the winds above those known were known as well; None when few flights go there."""
     near: NearestPlace | None
     """Of the most likely landing; None when no area exists."""
+    runs: tuple[RunLanding, ...]
     reaches_wanted: Share
+    unknown: Share
+    """Flights that do not land in the data."""
     top_msl_m: Quantiles
     burst_time_s: Quantiles
     arrival_s: Quantiles | None
@@ -75,6 +104,7 @@ class Briefing:
     touchdown_m_s: Quantiles | None
     drift_m: Quantiles | None
     layers: tuple[ClimbLayer, ...]
+    surface: SurfaceAtRelease | None
     unknowns: tuple[Unknown, ...]
     """Largest first."""
     holds_until: datetime

@@ -21,6 +21,7 @@ from pappus.units import (
     say_time,
     zero_celsius_k,
 )
+from pappus.wind import WindField
 
 FOOT = "A planning aid: it replaces no permission and no judgement. Local rules decide."
 
@@ -34,6 +35,7 @@ def briefing_page(answer: Briefing) -> Page:
         Rows("Landing", _landing(answer)),
         Rows("What spreads the landing, each alone",
              tuple((unknown.name, say_distance(unknown.landing_spread_m)) for unknown in answer.unknowns)),
+        *_runs(answer),
         Sentences("What this does not know", answer.cannot_tell),
     ]  # fmt: skip
     if answer.winds_not_used:
@@ -42,16 +44,43 @@ def briefing_page(answer: Briefing) -> Page:
 
 
 def _head(answer: Briefing) -> tuple[tuple[str, str], ...]:
-    mission, site, field = answer.plan.mission, answer.site, answer.field
+    mission, site = answer.plan.mission, answer.site
     position = say_position(site.latitude_deg, site.longitude_deg)
-    seconds = (answer.release - field.issued).total_seconds()
-    age = f"{say_duration(abs(seconds))} {'old' if seconds >= 0 else 'before its time'} at release"
     return (
         ("Mission", mission.name if mission.client is None else f"{mission.name}, for {mission.client}"),
         ("Site", f"{site.name}, {site.place}: {position}, {say_height(site.height_msl_m)}"),
         ("Release", _clock(answer, answer.release, date=True)),
-        ("Winds", f"{field.name}; {age}; known to {say_height(field.coverage.top_msl_m)}"),
+        *(("Winds", _winds(answer, field)) for field in answer.known),
+        *((("Near the ground", weather),) if (weather := _surface(answer)) else ()),
     )
+
+
+def _winds(answer: Briefing, field: WindField) -> str:
+    seconds = (answer.release - field.issued).total_seconds()
+    age = f"{say_duration(abs(seconds))} {'old' if seconds >= 0 else 'before its time'} at release"
+    members = f"; {field.members} members" if field.members > 1 else ""
+    return f"{field.name}{members}; {age}; known to {say_height(field.coverage.top_msl_m)}"
+
+
+def _surface(answer: Briefing) -> str:
+    """Weather near the ground at release, what the forecast holds of it."""
+    at = answer.surface
+    if at is None:
+        return ""
+    said = []
+    if at.wind_m_s is not None and at.wind_most_m_s is not None and at.wind_from_deg is not None:
+        most = f" (to {say_speed(at.wind_most_m_s)})" if at.wind_most_m_s > at.wind_m_s + 0.05 else ""
+        said.append(f"wind {say_speed(at.wind_m_s)}{most} from {at.wind_from_deg:03.0f}°")
+    if at.gust_m_s is not None and at.gust_most_m_s is not None:
+        most = f" (to {say_speed(at.gust_most_m_s)})" if at.gust_most_m_s > at.gust_m_s + 0.05 else ""
+        said.append(f"gusts {say_speed(at.gust_m_s)}{most}")
+    if at.cloud_fraction is not None:
+        said.append(f"cloud {100 * at.cloud_fraction:.0f} %")
+    if at.visibility_least_m is not None:
+        said.append(f"visibility {say_distance(at.visibility_least_m)}")
+    if at.temperature_k is not None:
+        said.append(f"{at.temperature_k - zero_celsius_k:.0f} °C")
+    return "at release: " + ", ".join(said) if said else ""
 
 
 def _climb(answer: Briefing) -> Grid:
@@ -94,6 +123,13 @@ def _landing(answer: Briefing) -> tuple[tuple[str, str], ...]:
         if part.area_sd_km2 is not None:
             size += f", sampling error {part.area_sd_km2:,.0f} km²"
         rows.append((f"{100 * part.probability:.0f} % area", size))
+    if answer.area_without_extrapolation_km2 is not None and area.parts[1].area_km2 is not None:
+        grew = 100.0 * (area.parts[1].area_km2 / answer.area_without_extrapolation_km2 - 1.0)
+        top = say_height(min(field.coverage.top_msl_m for field in answer.known))
+        narrow = say_area_km2(answer.area_without_extrapolation_km2)
+        rows.append(
+            ("Extrapolation", f"above {top} the winds are extrapolated: the 90 % area is {grew:+.0f} % of {narrow}")
+        )
     if area.nominal is not None:
         part = area.nominal.parts[1]
         size = part.why_not if part.area_km2 is None else say_area_km2(part.area_km2)
@@ -109,6 +145,23 @@ def _landing(answer: Briefing) -> tuple[tuple[str, str], ...]:
         rows.append(("Distance from site", f"{half}; 90 % within {near} to {far}"))
     rows.append(("Flights", f"{area.flights:,} flown, {area.landed:,} landed, {area.unknown:,} unknown"))
     return tuple(rows)
+
+
+def _runs(answer: Briefing) -> list[Section]:
+    """How the nominal landing moved from run to run; nothing for a single run."""
+    if len(answer.runs) < 2:
+        return []
+    rows = tuple(
+        (
+            f"{run.issued:%Y-%m-%d %HZ}",
+            f"{(answer.release - run.issued).total_seconds() / 3600:.0f}",
+            f"{run.members}",
+            "does not land" if run.landing_deg is None else say_position(*run.landing_deg),
+            "-" if run.from_newest_m is None else say_distance(run.from_newest_m),
+        )
+        for run in answer.runs
+    )
+    return [Grid("Nominal landing by run", ("run", "lead h", "members", "lands at", "from newest"), rows)]
 
 
 def _minutes(times: Quantiles) -> str:

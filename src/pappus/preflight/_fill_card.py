@@ -22,12 +22,15 @@ from pappus.flight_train import (
     solve_fill,
 )
 from pappus.plan import Plan, Site
-from pappus.preflight._brief import column_over, conditions_for, site_of, spanning
+from pappus.preflight._brief import nominal_top_in, site_of
+from pappus.preflight._column import site_air, spanning
+from pappus.preflight._gather import Winds
+from pappus.preflight._runs import conditions_for
 from pappus.preflight._winds import choose_winds
 from pappus.sky import sun_elevation_deg
 from pappus.trajectory import fly, nominal_draw
 from pappus.units import gram_force_n
-from pappus.wind import WindField
+from pappus.wind import member_mean
 
 OFF_BY_N = 50.0 * gram_force_n
 PROFILE_STEP_M = 5000.0
@@ -84,7 +87,7 @@ class FillCard:
 
 def fill_card(
     plan: Plan,
-    fields: Sequence[WindField],
+    winds: Sequence[Winds],
     *,
     site_name: str | None = None,
     release: datetime | None = None,
@@ -94,11 +97,13 @@ def fill_card(
     site = site_of(plan, site_name)
     release = plan.window.release if release is None else release
     wish = plan.fill if fill_wish is None else fill_wish
-    field: WindField | None = None
-    if fields:
-        known, _ = choose_winds(fields, site, release)
-        field = spanning(known, plan, site)
-        air, name = column_over(field, site, release), known.name
+    flown: Winds | None = None
+    if winds:
+        usable, _ = choose_winds(
+            winds, site, release, lambda one: nominal_top_in(one, plan, site, release, wish), plan.limits
+        )
+        flown = usable[0]
+        air, name = site_air(spanning(flown.field, plan, site.height_msl_m), site, release), flown.field.name
     else:
         elevation = float(sun_elevation_deg([release], site.latitude_deg, site.longitude_deg)[0])
         air = SiteAir(Profile.standard(60_000.0), site.height_msl_m, elevation, site.pressure_pa, site.temperature_k)
@@ -119,8 +124,8 @@ def fill_card(
         burst_msl_m=burst,
         climb_heights_msl_m=tuple(float(h) for h in heights),
         climb_rates_m_s=tuple(float(rate) for rate in climb_profile_m_s(fill.gas_mol, plan.flight_train, air, heights)),
-        less=_consequence(plan, field, site, release, air, fill, -OFF_BY_N),
-        more=_consequence(plan, field, site, release, air, fill, OFF_BY_N),
+        less=_consequence(plan, flown, site, release, air, fill, -OFF_BY_N),
+        more=_consequence(plan, flown, site, release, air, fill, OFF_BY_N),
         cylinders=None if cylinders is None else ceil(cylinders),
         cylinder_share=cylinders,
         cautions=(HYDROGEN_CAUTIONS if plan.flight_train.gas.kind == "hydrogen" else ()) + CAUTIONS,
@@ -139,7 +144,7 @@ def _cylinders(plan: Plan, fill: Fill) -> float:
 
 def _consequence(
     plan: Plan,
-    field: WindField | None,
+    flown: Winds | None,
     site: Site,
     release: datetime,
     air: SiteAir,
@@ -149,8 +154,9 @@ def _consequence(
     wish = FillWish("scale_lift", fill.scale_lift_n + off_n)
     other = solve_fill(wish, plan.flight_train, air)
     shift = bearing = None
-    if field is not None:
-        shared = conditions_for(plan, field, site, release)
+    if flown is not None:
+        shared = conditions_for(plan, flown, site, release, None)
+        shared = replace(shared, field=member_mean(shared.field))
         # the cut-downs stay as planned; only the gas differs
         draw = nominal_draw(plan.flight_train, fill)
         here = fly(shared, draw)

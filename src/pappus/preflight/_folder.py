@@ -90,14 +90,14 @@ def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: Plac
     zone = plan.mission.time_zone
     release = say_time(briefing.release, zone, date=True)
     title = f"{plan.mission.name} - site {site.name}, release {release}"
-    winds = f"Winds: {field.name}."
+    winds = "Winds: " + "; ".join(one.name for one in briefing.known) + "."
     footer = winds if plan.mission.about is None else f"{plan.mission.about}\n{winds}"
     draw_landing_map(
         folder / "map.png",
         area=briefing.area,
         flights=briefing.flights,
         nominal=briefing.nominal,
-        off_nominal=~briefing.draws.nominal,
+        off_nominal=briefing.off_nominal,
         site_name=site.name,
         site_latitude_deg=site.latitude_deg,
         site_longitude_deg=site.longitude_deg,
@@ -106,7 +106,6 @@ def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: Plac
         title=title,
         footer=footer,
     )
-    ground = plan.limits.landing_ground_height_msl_m
     draw_height_time(
         folder / "height-time.png",
         flights=briefing.flights,
@@ -115,7 +114,7 @@ def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: Plac
         zone=zone,
         wanted_height_msl_m=plan.mission.wanted_height_msl_m,
         winds_top_msl_m=field.coverage.top_msl_m,
-        ground_msl_m=site.height_msl_m if ground is None else ground,
+        ground_msl_m=float(briefing.ground.height_msl_m(site.latitude_deg, site.longitude_deg)),
         title=title,
         footer=footer,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from pappus.earth import distance_m
 from pappus.errors import Finding, OutsideCoverage
 from pappus.plan import Limits, Site
+from pappus.preflight._gather import Winds
 from pappus.wind import WindField
 
 ADVECTION_M_S = 15.0
@@ -17,22 +18,37 @@ ADVECTION_M_S = 15.0
 STAMP = "%Y-%m-%d %H:%MZ"
 
 
-def choose_winds(fields: Sequence[WindField], site: Site, release: datetime) -> tuple[WindField, tuple[str, ...]]:
-    """The one field that stands nearest to the release in place and time, and a line for each that was left.
+def choose_winds(
+    winds: Sequence[Winds], site: Site, release: datetime, top_of: Callable[[Winds], float], limits: Limits
+) -> tuple[tuple[Winds, ...], tuple[str, ...]]:
+    """What the flight flies on, newest first, and a line for each source that is left.
 
-    Fields are never mixed. Raises OutsideCoverage, with a finding for each field, when none holds the release.
+    Every model run that holds the flight is flown, as one ensemble; without a forecast the one sounding that stands
+    nearest in place and time. ``top_of`` gives the height of the nominal top in a source. Raises OutsideCoverage, with
+    a finding for each source, when none holds the flight.
     """
-    refused = {field.name: _outside(field, site, release) for field in fields}
-    usable = [field for field in fields if not refused[field.name]]
+    refused: dict[int, list[Finding]] = {}
+    for index, source in enumerate(winds):
+        findings = _outside(source.field, site, release)
+        refused[index] = findings or _too_low(source.field, top_of(source), limits)
+    usable = [source for index, source in enumerate(winds) if not refused[index]]
     if not usable:
         raise OutsideCoverage(*(finding for findings in refused.values() for finding in findings))
-    best = min(usable, key=lambda field: _reach_m(field, site, release))
+    forecasts = [source for source in usable if source.field.kind == "forecast"]
+    nearest = min(usable, key=lambda source: _reach_m(source.field, site, release))
+    flown = sorted(forecasts, key=lambda source: source.field.issued, reverse=True) or [nearest]
     left = tuple(
-        f"{field.name}: " + ("; ".join(str(f) for f in refused[field.name]) or "farther in place or time, not used")
-        for field in fields
-        if field is not best
+        f"{source.field.name}: {_why_left(refused[index], bool(forecasts))}"
+        for index, source in enumerate(winds)
+        if not any(source is one for one in flown)
     )
-    return best, left
+    return tuple(flown), left
+
+
+def _why_left(findings: Sequence[Finding], forecasts: bool) -> str:
+    if findings:
+        return "; ".join(finding.reason for finding in findings)
+    return "a forecast is at hand" if forecasts else "farther away in place or time"
 
 
 def _reach_m(field: WindField, site: Site, release: datetime) -> float:
@@ -40,11 +56,9 @@ def _reach_m(field: WindField, site: Site, release: datetime) -> float:
 
 
 def _away_m(field: WindField, site: Site) -> float:
-    """Distance of the site from the station of a sounding; zero for a forecast."""
+    """Distance of the site from the station of a column; zero for a field."""
     centre = field.coverage.centre_deg
-    if centre is None:
-        return 0.0
-    return float(distance_m(*centre, site.latitude_deg, site.longitude_deg))
+    return 0.0 if centre is None else float(distance_m(*centre, site.latitude_deg, site.longitude_deg))
 
 
 def _outside(field: WindField, site: Site, release: datetime) -> list[Finding]:
@@ -69,29 +83,32 @@ def _outside(field: WindField, site: Site, release: datetime) -> list[Finding]:
                 Finding(f"site {site.name}", place, f"outside the area of {field.name}", "Bring winds for that area.")
             )
     if not coverage.first_valid <= release <= coverage.last_valid:
+        fix = "Bring winds for that time, or move the release."
+        if field.kind == "sounding":
+            fix = 'Bring newer winds, move the release, or raise limits.sounding_age, for example "18 h".'
         findings.append(
             Finding(
                 "release",
                 f"{release:{STAMP}}",
                 f"{field.name} may be used from {coverage.first_valid:{STAMP}} to {coverage.last_valid:{STAMP}}",
-                'Bring newer winds, move the release, or raise limits.sounding_age, for example "18 h".',
+                fix,
             )
         )
     return findings
 
 
-def require_height(field: WindField, nominal_top_msl_m: float, limits: Limits) -> None:
-    """Refuse winds that end so far below the top of the flight that most of what decides would be guessed."""
+def _too_low(field: WindField, nominal_top_msl_m: float, limits: Limits) -> list[Finding]:
+    """Winds that end so far below the top of the flight that most of what decides would be guessed."""
     top = field.coverage.top_msl_m
-    highest = top + limits.extrapolation_above_top_m
-    if np.isnan(nominal_top_msl_m) or nominal_top_msl_m > highest:
-        goes = "higher still" if np.isnan(nominal_top_msl_m) else f"to {nominal_top_msl_m / 1000:.1f} km"
-        raise OutsideCoverage(
-            Finding(
-                "winds",
-                field.name,
-                f"the winds end at {top / 1000:.1f} km, the flight goes {goes}, and no more than "
-                f"{limits.extrapolation_above_top_m / 1000:.0f} km may be extrapolated",
-                'Bring winds that reach higher, or raise limits.extrapolation_above_top, for example "8 km".',
-            )
+    if nominal_top_msl_m <= top + limits.extrapolation_above_top_m:
+        return []
+    goes = "higher still" if np.isnan(nominal_top_msl_m) else f"to {nominal_top_msl_m / 1000:.1f} km"
+    return [
+        Finding(
+            "winds",
+            field.name,
+            f"the winds end at {top / 1000:.1f} km, the flight goes {goes}, and no more than "
+            f"{limits.extrapolation_above_top_m / 1000:.0f} km may be extrapolated",
+            'Bring winds that reach higher, or raise limits.extrapolation_above_top, for example "8 km".',
         )
+    ]

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from pappus.landing import LandingArea, Quantiles, Share
 from pappus.preflight._briefing import Briefing, NearestPlace
-from pappus.units import say_area_km2, say_distance, say_height, say_time
+from pappus.units import say_area_km2, say_distance, say_height, say_speed, say_time
 
 AREA_LEVEL = 0.9
 POINTS = (
@@ -32,6 +32,10 @@ def _what(briefing: Briefing) -> str:
 
 def _worst(briefing: Briefing) -> str:
     unchecked = "People, water, roads and airspace: cannot tell, not checked"
+    least = briefing.plan.limits.least_climb_m_s
+    if briefing.climb_m_s < least:
+        slow = f"Worst: climb {say_speed(briefing.climb_m_s)}, the plan asks for {say_speed(least)}"
+        return f"{slow}: a long flight that goes far. {unchecked}."
     if not briefing.unknowns:
         return f"Worst: no flight lands in the data. {unchecked}."
     worst = briefing.unknowns[0]
@@ -48,8 +52,9 @@ def _until(briefing: Briefing) -> str:
 
 
 def say_chance(share: Share) -> str:
-    """``78 % (75 to 81 %)``: a counted chance with the interval that its sample size leaves."""
-    return f"{share.p:.0%} ({share.low:.0%} to {share.high:.0%})".replace("%", " %").replace("  %", " %")
+    """``78 % (75 to 81 %)``: a counted chance with the interval that its sample leaves, and what limits it."""
+    few = ", few members" if share.limit == "members" else ""
+    return f"{100 * share.p:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f} %{few})"
 
 
 def say_near(near: NearestPlace) -> str:
@@ -68,7 +73,7 @@ def after(release: datetime, seconds: float) -> datetime:
 
 def briefing_json(briefing: Briefing) -> dict[str, object]:
     """Everything a briefing says, in SI units and UTC, for programs; the words are in it too."""
-    plan, field = briefing.plan, briefing.field
+    plan = briefing.plan
     what, worst, until = three_lines(briefing)
     release = briefing.release
     return {
@@ -77,18 +82,24 @@ def briefing_json(briefing: Briefing) -> dict[str, object]:
         "site": asdict(briefing.site),
         "release_utc": release,
         "plan_sha256": plan.source_sha256,
-        "winds": {
-            "name": field.name,
-            "kind": field.kind,
-            "issued_utc": field.issued,
-            "first_valid_utc": field.coverage.first_valid,
-            "last_valid_utc": field.coverage.last_valid,
-            "bottom_msl_m": field.coverage.bottom_msl_m,
-            "top_msl_m": field.coverage.top_msl_m,
-            "sources": [asdict(source) for source in field.sources],
-            "not_used": list(briefing.winds_not_used),
-        },
+        "winds": [
+            {
+                "name": field.name,
+                "kind": field.kind,
+                "members": field.members,
+                "issued_utc": field.issued,
+                "first_valid_utc": field.coverage.first_valid,
+                "last_valid_utc": field.coverage.last_valid,
+                "bottom_msl_m": field.coverage.bottom_msl_m,
+                "top_msl_m": field.coverage.top_msl_m,
+                "sources": [asdict(source) for source in field.sources],
+            }
+            for field in briefing.known
+        ],
+        "winds_not_used": list(briefing.winds_not_used),
+        "ground": briefing.ground.name,
         "fill": asdict(briefing.fill),
+        "climb_m_s": briefing.climb_m_s,
         "chance_wanted_height": _share(briefing.reaches_wanted),
         "top_msl_m": _quantiles(briefing.top_msl_m),
         "top_after_release_s": _quantiles(briefing.burst_time_s),
@@ -98,16 +109,19 @@ def briefing_json(briefing: Briefing) -> dict[str, object]:
             "flights": briefing.area.flights,
             "landed": briefing.area.landed,
             "unknown": briefing.area.unknown,
-            "chance_unknown": _share(briefing.area.share_unknown),
+            "chance_unknown": _share(briefing.unknown),
             "mode_deg": briefing.area.mode_deg,
             "mean_deg": briefing.area.mean_deg,
             "areas": _areas(briefing.area),
             "areas_nothing_fails": None if briefing.area.nominal is None else _areas(briefing.area.nominal),
+            "area_90_without_extrapolation_km2": briefing.area_without_extrapolation_km2,
+            "by_run": [asdict(run) for run in briefing.runs],
             "arrival_utc": _times(briefing.arrival_s, release),
             "touchdown_m_s": _quantiles(briefing.touchdown_m_s),
             "drift_m": _quantiles(briefing.drift_m),
         },
         "climb": [asdict(layer) for layer in briefing.layers],
+        "surface_at_release": None if briefing.surface is None else asdict(briefing.surface),
         "unknowns": [asdict(unknown) for unknown in briefing.unknowns],
         "holds_until_utc": briefing.holds_until,
         "holds_because": briefing.holds_because,
@@ -129,8 +143,8 @@ def _areas(area: LandingArea) -> list[dict[str, object]]:
     ]
 
 
-def _share(share: Share) -> dict[str, float]:
-    return {"p": share.p, "low": share.low, "high": share.high}
+def _share(share: Share) -> dict[str, object]:
+    return share._asdict()
 
 
 def _quantiles(values: Quantiles | None) -> dict[str, float]:

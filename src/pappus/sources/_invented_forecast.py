@@ -93,9 +93,9 @@ class _Mode(NamedTuple):
     """One term of the sum; real parts count."""
 
     profile: Callable[[Array], Complex | Array]
-    """Of z; without unit."""
+    """Of z; times the pattern it makes the height of a level."""
     pattern: Callable[[Array, Array, Array], Complex | Array]
-    """Height [m] at x, y [m from the centre] and time [s after the run]."""
+    """Of x, y [m from the centre] and time [s after the run]."""
     frequency_s: float = 0.0
 
 
@@ -103,7 +103,7 @@ def write_invented_forecast(path: str | Path, *, members: int = 12, seed: int = 
     """Write the invented forecast as GRIB edition 2: u, v, t, gh on pressure levels and fields near the ground.
 
     Run 2027-02-13 00 UTC, steps of 9 to 24 h, 41 to 33 S, 70 to 58 W at 0.5 deg, 1000 to 2 hPa. ``members`` from 1 to
-    100. The same members and seed give the same octets. ``FILE_NAME`` is the name that it should carry.
+    100, ``seed`` from 0. The same members and seed give the same octets. Name the file ``FILE_NAME``.
 
     Raises OutOfRange for another number of members.
     """

@@ -26,6 +26,7 @@ from pappus.flight_train import (
     molar_mass_kg_mol,
     sphere_volume_m3,
 )
+from pappus.ground import Terrain
 from pappus.trajectory._draws import Draws
 from pappus.trajectory._drift import drifted
 from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release
@@ -60,8 +61,8 @@ class Conditions:
     field: WindField
     train: FlightTrain
     release: Release
-    ground_msl_m: float
-    """Height of the ground where the flight comes down."""
+    ground: Terrain
+    """What the flight comes down on."""
     longest_flight_s: float
     sun: Sun
 
@@ -166,22 +167,24 @@ class _Ensemble:
     def _fall(self) -> None:
         """Down, level by level, to the ground."""
         rows = np.flatnonzero(~self.gone & (self.ascent_end != AscentEnd.NONE))
-        ground = self.conditions.ground_msl_m
+        ground = self.conditions.ground
+        clearance = self.height[rows] - ground.height_msl_m(self.latitude[rows], self.longitude[rows])
         while rows.size:
             air = self._here(rows, leg=1)
             rate = self._sink(rows, air)
             target = np.maximum(np.ceil(self.level[rows] - 1e-9) - 1.0, 0.0)
             latitude, longitude, time, height, next_rate = self._step_down(rows, target, air, rate)
-            drop = np.maximum(self.height[rows] - height, 1e-9)
-            lands = (height <= ground) | (target <= 0.0)
-            share = np.where(lands, np.clip((self.height[rows] - ground) / drop, 0.0, 1.0), 1.0)
+            next_clearance = height - ground.height_msl_m(latitude, longitude)
+            lands = (next_clearance <= 0.0) | (target <= 0.0)
+            closing = np.maximum(clearance - next_clearance, 1e-9)
+            share = np.where(lands, np.clip(clearance / closing, 0.0, 1.0), 1.0)
             touchdown = rate + share * (next_rate - rate)
             self._move(rows, share, target, latitude, longitude, time, height)
             covered = self._goes_on(rows)
             down = rows[lands & covered]
             self.outcome[down] = Outcome.LANDED
             self.touchdown[down] = touchdown[lands & covered]
-            rows = rows[~lands & covered]
+            rows, clearance = rows[~lands & covered], next_clearance[~lands & covered]
 
     # --- one step
 

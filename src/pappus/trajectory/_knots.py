@@ -7,7 +7,16 @@ from numpy.typing import NDArray
 
 from pappus.earth import LocalPlane, distance_m
 from pappus.trajectory._flights import Flights
-from pappus.wind import FlightKnots, WindField, sounding_wind_sd_m_s
+from pappus.wind import (
+    INSTRUMENT_SD_M_S,
+    LARGE_SHARE,
+    FlightKnots,
+    Sampler,
+    WindField,
+    beyond_wind_sd_m_s,
+    forecast_wind_sd_m_s,
+    held_wind_sd_m_s,
+)
 
 Array = NDArray[np.float64]
 
@@ -15,11 +24,13 @@ ABOVE_TOP_M_S = 5.0
 """Levels above the mean flight's top are met as if it had gone on at this rate."""
 
 
-def flight_knots(field: WindField, nominal: Flights) -> FlightKnots:
+def flight_knots(field: WindField, nominal: Flights, *, extrapolation_grows: bool = True) -> FlightKnots:
     """Knots of the wind-error field on the levels of ``field`` (already subdivided), from the nominal flight.
 
-    The size of the error at each knot follows from the distance and age at which the sounding is used there, and from
-    how far the level lies above the last known wind.
+    The size of the error at each knot: for a sounding from the distance and age at which it is used; for a forecast
+    from its lead time, and from the time outside its valid times; in both from how far the level lies above the last
+    known wind, unless ``extrapolation_grows`` is False (to see what that part costs). What forecast members already
+    spread is taken off the large part: they carry it themselves.
     """
     heights = field.height_msl_m.mean(axis=(0, 1, 3, 4))
     pressure = np.exp(np.log(field.pressure_pa).mean(axis=(0, 1, 3, 4)))
@@ -32,17 +43,43 @@ def flight_knots(field: WindField, nominal: Flights) -> FlightKnots:
     up = _at_heights(heights, *(column[: top + 1] for column in track))
     down = _at_heights(heights, *(column[top:][::-1] for column in track))
     time, latitude, longitude = (np.stack(pair) for pair in zip(up, down, strict=True))
-
     plane = LocalPlane(float(track[1][0]), float(track[2][0]))
     east, north = plane.to_east_north_m(latitude, longitude)
-    last_known = field.levels - 1 if field.extended_from_level is None else field.extended_from_level - 1
-    beyond = np.maximum(heights - heights[last_known], 0.0)
-    beyond = np.maximum(beyond, heights[field.extended_below_level] - heights)
-    station = field.coverage.centre_deg
-    away = np.zeros_like(time) if station is None else distance_m(*station, latitude, longitude)
-    age = time - (field.issued - field.epoch).total_seconds()
-    sd = sounding_wind_sd_m_s(pressure, away, age, beyond)
-    return FlightKnots(np.stack([heights, heights]), time, east, north, sd)
+
+    variance = _variance_m2_s2(field, pressure, time, latitude, longitude)
+    if extrapolation_grows:
+        last_known = field.levels - 1 if field.extended_from_level is None else field.extended_from_level - 1
+        beyond = np.maximum(heights - heights[last_known], heights[field.extended_below_level] - heights)
+        variance = variance + beyond_wind_sd_m_s(beyond) ** 2
+    large = np.maximum(LARGE_SHARE * variance - _member_variance_m2_s2(field, time, latitude, longitude), 0.0)
+    wave = (1.0 - LARGE_SHARE) * variance
+    return FlightKnots(np.stack([heights, heights]), time, east, north, np.sqrt(large), np.sqrt(wave))
+
+
+def _variance_m2_s2(field: WindField, pressure_pa: Array, time_s: Array, latitude: Array, longitude: Array) -> Array:
+    """Variance per component of the field against the true wind, at both legs' knots."""
+    since_issue = time_s - (field.issued - field.epoch).total_seconds()
+    station = field.coverage.centre_deg  # a forecast for one station is held around it too
+    away = np.zeros_like(time_s) if station is None else distance_m(*station, latitude, longitude)
+    if field.kind == "sounding":
+        return np.asarray(INSTRUMENT_SD_M_S**2 + held_wind_sd_m_s(pressure_pa, away, since_issue) ** 2)
+    outside = np.maximum(np.maximum(time_s - field.time_s[-1], field.time_s[0] - time_s), 0.0)
+    own = forecast_wind_sd_m_s(np.broadcast_to(pressure_pa, time_s.shape), since_issue)
+    return np.asarray(own**2 + held_wind_sd_m_s(pressure_pa, away, outside) ** 2)
+
+
+def _member_variance_m2_s2(field: WindField, time_s: Array, latitude: Array, longitude: Array) -> Array:
+    """Mean of the variances of u and v over the members at the knots; zero for a single member."""
+    if field.members < 2:
+        return np.zeros_like(time_s)
+    sampler = Sampler(field)
+    level = np.broadcast_to(np.arange(field.levels, dtype=np.float64), time_s.shape).ravel()
+    winds = []
+    for member in range(field.members):
+        rows = np.full(level.size, member, dtype=np.intp)
+        air = sampler.at(rows, level, latitude.ravel(), longitude.ravel(), time_s.ravel())
+        winds.append((air.wind_u_m_s, air.wind_v_m_s))
+    return np.asarray(np.var(np.array(winds), axis=0, ddof=1).mean(axis=0).reshape(time_s.shape))
 
 
 def _at_heights(

@@ -1,29 +1,39 @@
 """Wind field, members and the wind-error model."""
 
 from pappus.wind._error import (
+    INSTRUMENT_SD_M_S,
+    LARGE_SHARE,
     FlightKnots,
+    beyond_wind_sd_m_s,
     draw_wind_error,
     drift_sd_m,
+    forecast_wind_sd_m_s,
+    held_wind_sd_m_s,
     knot_covariance,
-    sounding_wind_sd_m_s,
     structure_function_m2_s2,
 )
 from pappus.wind._extend import extend, subdivide
 from pappus.wind._field import Coverage, SourceFile, WindField
+from pappus.wind._members import member_mean
 from pappus.wind._sampler import Air, Sampler
 
 __all__ = [
+    "INSTRUMENT_SD_M_S",
+    "LARGE_SHARE",
     "Air",
     "Coverage",
     "FlightKnots",
     "Sampler",
     "SourceFile",
     "WindField",
+    "beyond_wind_sd_m_s",
     "draw_wind_error",
     "drift_sd_m",
     "extend",
+    "forecast_wind_sd_m_s",
+    "held_wind_sd_m_s",
     "knot_covariance",
-    "sounding_wind_sd_m_s",
+    "member_mean",
     "structure_function_m2_s2",
     "subdivide",
 ]

@@ -22,7 +22,20 @@ GROWTH_BEYOND_TOP_PER_S = 1.0e-3
 """Error added for each metre above the last known wind: 1 m/s per km [own prior]."""
 
 _LEVEL_PA = np.array([100_000.0, 85_000.0, 50_000.0, 25_000.0, 10_000.0, 5_000.0, 1_000.0, 500.0])
-_SHORT_LEAD_SD_M_S = np.array([1.8, 1.8, 2.0, 2.8, 2.2, 2.2, 3.2, 4.5])
+_LEAD_H = np.array([3.0, 24.0, 48.0, 72.0])
+_LEAD_SD_M_S = np.array(
+    [
+        [1.8, 2.3, 2.9, 3.5],
+        [1.8, 2.3, 2.9, 3.5],
+        [2.0, 2.6, 3.6, 4.8],
+        [2.8, 3.4, 4.8, 6.4],
+        [2.2, 2.5, 3.0, 3.6],
+        [2.2, 2.5, 2.8, 3.2],
+        [3.2, 3.5, 4.0, 4.6],
+        [4.5, 5.0, 5.5, 6.0],
+    ]
+)
+"""Rows are the levels, columns the lead times."""
 
 
 def structure_function_m2_s2(distance_m: ArrayLike) -> Array:
@@ -47,18 +60,35 @@ def level_factor(pressure_pa: ArrayLike) -> Array:
     2017, ACP 17, 855; Duruisseau et al. 2017, JAS 74, 2065) and to remembered verification; linear in ln p.
     """
     log_p = np.log(np.asarray(pressure_pa, dtype=float))
-    sd = np.interp(-log_p, -np.log(_LEVEL_PA), _SHORT_LEAD_SD_M_S)
-    return np.asarray(sd / _SHORT_LEAD_SD_M_S[3])
+    sd = np.interp(-log_p, -np.log(_LEVEL_PA), _LEAD_SD_M_S[:, 0])
+    return np.asarray(sd / _LEAD_SD_M_S[3, 0])
 
 
-def sounding_wind_sd_m_s(
-    pressure_pa: ArrayLike, distance_m: ArrayLike, age_s: ArrayLike, beyond_top_m: ArrayLike = 0.0
-) -> Array:
-    """Standard deviation [m/s] per component of a sounding's wind used at a distance, an age and above its top."""
+def held_wind_sd_m_s(pressure_pa: ArrayLike, distance_m: ArrayLike, age_s: ArrayLike) -> Array:
+    """Standard deviation [m/s] per component that comes from using a wind at a distance and a time away."""
     reach = np.hypot(np.asarray(distance_m, dtype=float), ADVECTION_M_S * np.abs(np.asarray(age_s, dtype=float)))
     spread = 0.5 * structure_function_m2_s2(np.minimum(reach, 1.0e6)) * level_factor(pressure_pa) ** 2
-    beyond = GROWTH_BEYOND_TOP_PER_S * np.maximum(np.asarray(beyond_top_m, dtype=float), 0.0)
-    return np.asarray(np.sqrt(INSTRUMENT_SD_M_S**2 + spread + beyond**2))
+    return np.asarray(np.sqrt(spread))
+
+
+def forecast_wind_sd_m_s(pressure_pa: ArrayLike, lead_s: ArrayLike) -> Array:
+    """Standard deviation [m/s] per component of a forecast wind against the wind at a point, mid-latitudes.
+
+    Table of our own prior, fitted by eye to the anchors named at ``level_factor``; linear in ln p and in lead time from
+    3 h on; beyond 72 h it goes on as between 48 and 72 h, which no anchor supports. 1000 to 5 hPa, held outside.
+    """
+    log_p = -np.log(np.asarray(pressure_pa, dtype=float))
+    hours = np.maximum(np.asarray(lead_s, dtype=float) / 3600.0, _LEAD_H[0])
+    by_lead = np.stack([np.interp(log_p, -np.log(_LEVEL_PA), column) for column in _LEAD_SD_M_S.T])
+    index = np.clip(np.searchsorted(_LEAD_H, hours, side="right") - 1, 0, len(_LEAD_H) - 2)
+    share = (hours - _LEAD_H[index]) / (_LEAD_H[index + 1] - _LEAD_H[index])
+    low, high = (np.take_along_axis(by_lead, (index + k)[None], axis=0)[0] for k in (0, 1))
+    return np.asarray(low + share * (high - low))
+
+
+def beyond_wind_sd_m_s(beyond_top_m: ArrayLike) -> Array:
+    """Standard deviation [m/s] per component added so far above (or below) the last known wind."""
+    return np.asarray(GROWTH_BEYOND_TOP_PER_S * np.maximum(np.asarray(beyond_top_m, dtype=float), 0.0))
 
 
 @dataclass(frozen=True)
@@ -69,8 +99,15 @@ class FlightKnots:
     time_s: Array
     east_m: Array
     north_m: Array
-    sd_m_s: Array
-    """Standard deviation per component at each knot."""
+    large_sd_m_s: Array
+    """Standard deviation per component of the large, smooth part at each knot."""
+    wave_sd_m_s: Array
+    """The same of the wave part."""
+
+    @property
+    def sd_m_s(self) -> Array:
+        """Standard deviation per component of both parts together."""
+        return np.asarray(np.hypot(self.large_sd_m_s, self.wave_sd_m_s))
 
 
 def knot_covariance(knots: FlightKnots) -> Array:
@@ -81,13 +118,14 @@ def knot_covariance(knots: FlightKnots) -> Array:
     2010, JGR 115) and the ascent-descent differences of recorded flights.
     """
     height, time = knots.height_msl_m.ravel(), knots.time_s.ravel()
-    east, north, sd = knots.east_m.ravel(), knots.north_m.ravel(), knots.sd_m_s.ravel()
+    east, north = knots.east_m.ravel(), knots.north_m.ravel()
+    large_sd, wave_sd = knots.large_sd_m_s.ravel(), knots.wave_sd_m_s.ravel()
     depth2 = (height[:, None] - height) ** 2
     lag2 = (time[:, None] - time) ** 2
     apart2 = (east[:, None] - east) ** 2 + (north[:, None] - north) ** 2
     large = np.exp(-0.5 * (depth2 / LARGE_DEPTH_M**2 + lag2 / LARGE_TIME_S**2 + apart2 / LARGE_DISTANCE_M**2))
     wave = np.exp(-np.sqrt(depth2) / WAVE_DEPTH_M - np.sqrt(lag2) / WAVE_TIME_S - np.sqrt(apart2) / WAVE_DISTANCE_M)
-    return np.asarray(sd[:, None] * sd * (LARGE_SHARE * large + (1.0 - LARGE_SHARE) * wave))
+    return np.asarray(large_sd[:, None] * large_sd * large + wave_sd[:, None] * wave_sd * wave)
 
 
 def draw_wind_error(knots: FlightKnots, flights: int, rng: np.random.Generator) -> Array:

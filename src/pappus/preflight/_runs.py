@@ -1,0 +1,119 @@
+"""Fly one plan on one sounding, or on every model run at hand: each run its own field, all in one ensemble."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pappus.flight_train import Fill
+from pappus.ground import FlatGround, Terrain, TerrainGrid
+from pappus.plan import Plan, Site
+from pappus.preflight._column import spanning
+from pappus.preflight._gather import Winds
+from pappus.sky import sun_elevation_deg
+from pappus.trajectory import (
+    Conditions,
+    Draws,
+    Flights,
+    Release,
+    Sun,
+    flight_knots,
+    fly,
+    join_flights,
+    nominal_draw,
+    sample_draws,
+)
+from pappus.wind import WindField, draw_wind_error, member_mean
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One sounding or model run, ready to fly on."""
+
+    known: WindField
+    """As the source holds it."""
+    conditions: Conditions
+    nominal: Flights
+    """On the mean of the members."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ensemble:
+    """All flights of all runs."""
+
+    flights: Flights
+    off_nominal: NDArray[np.bool_]
+    """An early burst or a fouled canopy."""
+    member: NDArray[np.intp]
+    """Which member of which run each flight saw: one number for each pair."""
+    first_draws: Draws
+    """Of the first run, to see what each source of spread does alone."""
+
+
+def ground_under(plan: Plan, site: Site, winds: Winds, terrain: TerrainGrid | None) -> Terrain:
+    """The given terrain first; then the height in the plan, else the model's ground, else the height of the site."""
+    given = plan.limits.landing_ground_height_msl_m
+    if given is not None:
+        beneath: Terrain = FlatGround(given, "the height in the plan")
+    elif winds.ground_msl_m is not None and winds.ground_msl_m.size == 1:
+        beneath = FlatGround(float(winds.ground_msl_m.item()), "the ground of the forecast model at its station")
+    elif winds.ground_msl_m is not None:
+        field = winds.field
+        flat = FlatGround(site.height_msl_m, "the height of the site")
+        beneath = TerrainGrid(
+            field.latitude_deg, field.longitude_deg, winds.ground_msl_m, "the ground of the forecast model", flat
+        )
+    else:
+        beneath = FlatGround(site.height_msl_m, "the height of the site")
+    return beneath if terrain is None else replace(terrain, beneath=beneath)
+
+
+def prepare(plan: Plan, winds: Winds, site: Site, release: datetime, fill: Fill, terrain: TerrainGrid | None) -> Run:
+    """Make a run ready and fly its nominal flight."""
+    conditions = conditions_for(plan, winds, site, release, terrain)
+    mean = replace(conditions, field=member_mean(conditions.field))
+    return Run(winds.field, conditions, fly(mean, nominal_draw(plan.flight_train, fill)))
+
+
+def conditions_for(plan: Plan, winds: Winds, site: Site, release: datetime, terrain: TerrainGrid | None) -> Conditions:
+    """What all flights from this site at this release share."""
+    ground = ground_under(plan, site, winds, terrain)
+    field = spanning(winds.field, plan, min(site.height_msl_m, ground.lowest_msl_m))
+    offsets = np.arange(0.0, plan.limits.longest_flight_s + 900.0, 900.0)
+    times = [release + timedelta(seconds=float(offset)) for offset in offsets]
+    start_s = (release - field.epoch).total_seconds()
+    sun = Sun(start_s + offsets, sun_elevation_deg(times, site.latitude_deg, site.longitude_deg))
+    start = Release(site.latitude_deg, site.longitude_deg, site.height_msl_m, start_s)
+    return Conditions(field, plan.flight_train, start, ground, plan.limits.longest_flight_s, sun)
+
+
+def fly_all(
+    plan: Plan, runs: Sequence[Run], fill: Fill, scale_sd_n: float, *, extrapolation_grows: bool = True
+) -> Ensemble:
+    """The ensemble of the plan, shared out evenly over the runs; deterministic for the plan's seed."""
+    flown, off, members, kept = [], [], [], []
+    shares = np.full(len(runs), plan.ensemble.flights // len(runs))
+    shares[: plan.ensemble.flights % len(runs)] += 1
+    for index, (run, flights) in enumerate(zip(runs, shares, strict=True)):
+        rng = np.random.default_rng([plan.ensemble.seed, index])
+        field = run.conditions.field
+        draws = sample_draws(
+            plan.flight_train,
+            fill,
+            flights=int(flights),
+            members=field.members,
+            scale_sd_n=scale_sd_n,
+            nominal_top_msl_m=float(run.nominal.top_height_msl_m[0]),
+            rng=rng,
+        )
+        knots = flight_knots(field, run.nominal, extrapolation_grows=extrapolation_grows)
+        draws = replace(draws, wind_error_m_s=draw_wind_error(knots, draws.flights, rng))
+        flown.append(fly(run.conditions, draws))
+        off.append(~draws.nominal)
+        members.append(draws.member + 1000 * index)
+        kept.append(draws)
+    return Ensemble(join_flights(flown), np.concatenate(off), np.concatenate(members), kept[0])
