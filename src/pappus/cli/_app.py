@@ -89,6 +89,10 @@ def brief(
     site: Site = None,
     release: ReleaseText = None,
     lift_measured: LiftMeasured = None,
+    terrain: Annotated[
+        list[Path] | None,
+        typer.Option("--terrain", metavar="FILE", help="Height of the ground: SRTM tile or GeoTIFF; may be repeated."),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FOLDER", help="Also write a briefing folder with pictures.")
     ] = None,
@@ -96,7 +100,7 @@ def brief(
 ) -> None:
     """Where it will be, how sure we are, what is worst and until when this holds."""
     from pappus import preflight
-    from pappus.sources import load_map_lines, load_places
+    from pappus.sources import load_map_lines, load_places, read_terrain
 
     loaded = load_plan(plan)
     if not winds:
@@ -114,6 +118,7 @@ def brief(
             site_name=site,
             release=_release(release, loaded),
             fill_wish=_measured(lift_measured, loaded),
+            terrain=read_terrain(terrain or []),
             step=step,
         )
     if not as_json:
@@ -131,12 +136,16 @@ def demo(
     as_json: Json = False,
 ) -> None:
     """Run the main job on the built-in example: an invented flight on invented winds over real geography."""
-    from pappus.sources import invented_sounding_csv
+    from pappus.sources import INVENTED_FORECAST_NAME, invented_sounding_csv, write_invented_forecast
 
     folder.mkdir(parents=True, exist_ok=True)
-    plan, winds = folder / "flight.toml", folder / "invented-sounding.csv"
+    plan, winds = folder / "flight.toml", folder / INVENTED_FORECAST_NAME
     plan.write_text(example_plan_text(), encoding="utf-8")
-    winds.write_text(invented_sounding_csv(), encoding="utf-8")
+    (folder / "invented-sounding.csv").write_text(invented_sounding_csv(), encoding="utf-8")
+    if not winds.exists():
+        part = winds.with_suffix(".part")
+        write_invented_forecast(part)
+        part.replace(winds)
     brief(plan, winds=[winds], out=folder / "briefing", as_json=as_json)
 
 

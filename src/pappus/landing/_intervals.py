@@ -109,9 +109,9 @@ def share_over_members(hit: ArrayLike, member: ArrayLike) -> Share:
 
 
 def _student_t975(freedom: int) -> float:
-    """97.5 % quantile of Student's t: exact for 1 and 2, else the expansion 26.7.5 of Abramowitz & Stegun."""
-    if freedom <= 2:
-        return (12.7062047, 4.3026527)[freedom - 1]
+    """97.5 % quantile of Student's t: tabulated up to 4, else the expansion 26.7.5 of Abramowitz & Stegun."""
+    if freedom <= 4:
+        return (12.7062047, 4.3026527, 3.1824463, 2.7764451)[freedom - 1]
     z = 1.9599640
     first = (z**3 + z) / 4.0
     second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0

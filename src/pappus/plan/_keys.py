@@ -232,7 +232,9 @@ class LimitsKeys(Section):
         "A flight that is still in the air after this counts as not landed.", "6 h", default="6 h"
     )
     landing_ground_height: Annotated[float, measured("length", "-450 m", "6 km")] | None = key(
-        "Ground above mean sea level where the flight lands.", "200 m", otherwise="the ground of the forecast model, else as high as the site"
+        "Ground above mean sea level where the flight lands.",
+        "200 m",
+        otherwise="the ground of the forecast model, else as high as the site",
     )
 
 

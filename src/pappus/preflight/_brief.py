@@ -39,7 +39,7 @@ def brief(
     site_name: str | None = None,
     release: datetime | None = None,
     fill_wish: FillWish | None = None,
-    terrain: TerrainGrid | None = None,
+    terrain: Sequence[TerrainGrid] = (),
     step: Step = lambda _: None,
 ) -> Briefing:
     """The whole answer for one site, release and fill; what is not given comes from the plan.

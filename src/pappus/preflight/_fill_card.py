@@ -155,7 +155,7 @@ def _consequence(
     other = solve_fill(wish, plan.flight_train, air)
     shift = bearing = None
     if flown is not None:
-        shared = conditions_for(plan, flown, site, release, None)
+        shared = conditions_for(plan, flown, site, release, ())
         shared = replace(shared, field=member_mean(shared.field))
         # the cut-downs stay as planned; only the gas differs
         draw = nominal_draw(plan.flight_train, fill)

@@ -8,18 +8,36 @@ import shutil
 import tempfile
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from pappus.errors import BadInput, Finding
-from pappus.export import draw_height_time, draw_landing_map, draw_wind_profile
+from pappus.export import (
+    briefing_html,
+    draw_height_time,
+    draw_landing_map,
+    draw_wind_profile,
+    flight_gpx,
+    flight_kml,
+    landing_geojson,
+)
 from pappus.ground import MapLines, PlaceIndex
 from pappus.preflight._briefing import Briefing
+from pappus.preflight._briefing_page import briefing_page
 from pappus.preflight._words import briefing_json
+from pappus.sources import load_geoid
 from pappus.trajectory import flight_knots
 from pappus.units import say_time
 
-FILES = ("briefing.txt", "briefing.json", "map.png", "height-time.png", "wind-profile.png")
+PICTURES = {
+    "map.png": "Landing area on the map",
+    "height-time.png": "Height against time",
+    "wind-profile.png": "Wind and temperature against height",
+}
+FILES = (
+    "briefing.html", "briefing.txt", "briefing.json", "landing.geojson", "flight.kml", "flight.gpx", *PICTURES,
+)  # fmt: skip
 
 
 def to_json(value: dict[str, object]) -> str:
@@ -46,7 +64,7 @@ def _plain(value: object) -> object:
 def write_folder(
     briefing: Briefing, folder: Path, text: str, lines: MapLines | None, places: PlaceIndex | None
 ) -> None:
-    """Write ``folder`` with the text, the JSON and the pictures; an older folder of that name is replaced at the end.
+    """Write ``folder`` with the briefing in every form; an older folder of that name is replaced at the end.
 
     Everything is made in a folder beside it first, so that a crash leaves the old one, or nothing.
     """
@@ -58,6 +76,7 @@ def write_folder(
         (making / "briefing.txt").write_text(text, encoding="utf-8")
         (making / "briefing.json").write_text(to_json(briefing_json(briefing)) + "\n", encoding="utf-8")
         _draw(briefing, making, lines, places)
+        _hand_out(briefing, making)
         making.chmod(0o755)
         if folder.exists():
             old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
@@ -83,6 +102,31 @@ def require_folder(folder: Path) -> None:
     else:
         return
     raise BadInput(Finding("--out", str(folder), reason, "Give a new folder name, for example briefing-1."))
+
+
+def _hand_out(briefing: Briefing, folder: Path) -> None:
+    """The page for a browser, and the flight for maps of every kind."""
+    plan, site = briefing.plan, briefing.site
+    title = f"{plan.mission.name} - site {site.name}"
+    pictures = {caption: (folder / name).read_bytes() for name, caption in PICTURES.items()}
+    flight: dict[str, Any] = {
+        "area": briefing.area,
+        "nominal": briefing.nominal,
+        "site_name": site.name,
+        "site_latitude_deg": site.latitude_deg,
+        "site_longitude_deg": site.longitude_deg,
+        "release": briefing.release,
+        "name": plan.mission.name,
+        "note": plan.mission.about or "",
+    }
+    cloud: dict[str, Any] = {"flights": briefing.flights, "off_nominal": briefing.off_nominal}
+    for name, text in (
+        ("briefing.html", briefing_html(briefing_page(briefing), title=title, pictures=pictures)),
+        ("landing.geojson", landing_geojson(**flight, **cloud, geoid=load_geoid())),
+        ("flight.kml", flight_kml(**flight, **cloud)),
+        ("flight.gpx", flight_gpx(**flight)),
+    ):
+        (folder / name).write_text(text, encoding="utf-8")
 
 
 def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: PlaceIndex | None) -> None:

@@ -54,7 +54,7 @@ class Ensemble:
     """Of the first run, to see what each source of spread does alone."""
 
 
-def ground_under(plan: Plan, site: Site, winds: Winds, terrain: TerrainGrid | None) -> Terrain:
+def ground_under(plan: Plan, site: Site, winds: Winds, terrain: Sequence[TerrainGrid]) -> Terrain:
     """The given terrain first; then the height in the plan, else the model's ground, else the height of the site."""
     given = plan.limits.landing_ground_height_msl_m
     if given is not None:
@@ -69,17 +69,21 @@ def ground_under(plan: Plan, site: Site, winds: Winds, terrain: TerrainGrid | No
         )
     else:
         beneath = FlatGround(site.height_msl_m, "the height of the site")
-    return beneath if terrain is None else replace(terrain, beneath=beneath)
+    for grid in reversed(terrain):
+        beneath = replace(grid, beneath=beneath)
+    return beneath
 
 
-def prepare(plan: Plan, winds: Winds, site: Site, release: datetime, fill: Fill, terrain: TerrainGrid | None) -> Run:
+def prepare(plan: Plan, winds: Winds, site: Site, release: datetime, fill: Fill, terrain: Sequence[TerrainGrid]) -> Run:
     """Make a run ready and fly its nominal flight."""
     conditions = conditions_for(plan, winds, site, release, terrain)
     mean = replace(conditions, field=member_mean(conditions.field))
     return Run(winds.field, conditions, fly(mean, nominal_draw(plan.flight_train, fill)))
 
 
-def conditions_for(plan: Plan, winds: Winds, site: Site, release: datetime, terrain: TerrainGrid | None) -> Conditions:
+def conditions_for(
+    plan: Plan, winds: Winds, site: Site, release: datetime, terrain: Sequence[TerrainGrid]
+) -> Conditions:
     """What all flights from this site at this release share."""
     ground = ground_under(plan, site, winds, terrain)
     field = spanning(winds.field, plan, min(site.height_msl_m, ground.lowest_msl_m))

@@ -4,11 +4,15 @@ from pappus.sources._column import to_wind_field
 from pappus.sources._forecast import looks_like_forecast, read_forecast
 from pappus.sources._forecast_cube import Forecast
 from pappus.sources._invented import invented_sounding_csv
+from pappus.sources._invented_forecast import FILE_NAME as INVENTED_FORECAST_NAME
+from pappus.sources._invented_forecast import write_invented_forecast
 from pappus.sources._package_data import DataAttribution, data_attributions, load_geoid, load_map_lines, load_places
 from pappus.sources._read import read_sounding
 from pappus.sources._sounding import Sounding
+from pappus.sources._terrain import read_terrain
 
 __all__ = [
+    "INVENTED_FORECAST_NAME",
     "DataAttribution",
     "Forecast",
     "Sounding",
@@ -20,5 +24,7 @@ __all__ = [
     "looks_like_forecast",
     "read_forecast",
     "read_sounding",
+    "read_terrain",
     "to_wind_field",
+    "write_invented_forecast",
 ]
