@@ -53,10 +53,21 @@ def _steps(field: WindField, edge: int, offsets_m: Array) -> tuple[Array, Array,
     else:
         warming = standard_air(height).temperature_k - standard_air(base).temperature_k
         temperature = np.maximum(base_temperature + warming, 150.0)
-    mean_temperature = 0.5 * (temperature + base_temperature)
-    scale_height = dry_air_gas_constant_j_kg_k * mean_temperature / gravity_m_s2(0.5 * (height + base))
-    pressure = field.pressure_pa[:, :, edge : edge + 1 or None] * np.exp(-(height - base) / scale_height)
+    pressure = field.pressure_pa[:, :, edge : edge + 1 or None] * _thinning(base, base_temperature, height, temperature)
     return height, temperature, pressure
+
+
+def _thinning(base: Array, base_temperature: Array, height: Array, temperature: Array) -> Array:
+    """Pressure over that of the edge level, hydrostatic from level to level; levels stand in order of height."""
+    above = bool((height[:, :, -1:] > base).all())
+    heights = np.concatenate([base, height] if above else [height, base], axis=2)
+    temperatures = np.concatenate([base_temperature, temperature] if above else [temperature, base_temperature], axis=2)
+    middle = 0.5 * (heights[:, :, 1:] + heights[:, :, :-1])
+    mean = 0.5 * (temperatures[:, :, 1:] + temperatures[:, :, :-1])
+    step = np.diff(heights, axis=2) * gravity_m_s2(middle) / (dry_air_gas_constant_j_kg_k * mean)
+    if above:
+        return np.asarray(np.exp(-np.cumsum(step, axis=2)))
+    return np.asarray(np.exp(np.cumsum(step[:, :, ::-1], axis=2)[:, :, ::-1]))
 
 
 def _with_levels(field: WindField, height: Array, temperature: Array, pressure: Array, *, at_bottom: bool) -> WindField:
