@@ -6,6 +6,7 @@ Everything in that file comes from this command; nothing is written by hand. Rec
 
 from __future__ import annotations
 
+import json
 import os
 import platform
 import re
@@ -18,6 +19,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT / "tests"))
 SHARED = ROOT.parent / "shared"
 SEED = 1
 COMMAND = [sys.executable, "-m", "pappus.cli"]
@@ -81,11 +83,95 @@ def recorded() -> list[str]:
     return [*lines, "`pappus verify ../shared/data/sondes`", "", "```", *table, "```", ""]
 
 
+FLIGHTS = {
+    "Hungary, model levels": (46.9, 19.7, "2018-11-15T12:00:00Z", ("ecmwf_ifs_137ml_2018111412_f024_europe.grib2",)),
+    "Spain, model levels": (39.6, -3.6, "2018-11-15T12:00:00Z", ("ecmwf_ifs_137ml_2018111412_f024_europe.grib2",)),
+    "Hungary, pressure levels to 10 hPa": (46.9, 19.7, "2011-10-11T00:00:00Z", ("gfs_2p5deg_2011100800_f072.grib2",)),
+    "Montana, four runs of a column": (
+        46.92, -114.08, "2017-04-03T18:00:00Z",
+        tuple(f"gfs_kmso_20170401{hour}_bufkit.txt.gz" for hour in ("00", "06", "12", "18")),
+    ),
+}  # fmt: skip
+
+
+def forecasts(folder: Path) -> list[str]:
+    """A large balloon through each real forecast: heights, areas, and what is said of them."""
+    from cli.plans import LARGE_BALLOON, plan_at
+
+    lines = ["## Flights through real forecasts", ""]
+    if not (SHARED / "data" / "nwp").is_dir():
+        return [*lines, "Not run: no forecasts beside this checkout.", ""]
+    allow = ('# extrapolation_above_top = "5 km"', 'extrapolation_above_top = "14 km"')
+    lines += ["| flight | known to km | top km (90 %) | 50 % area km² | 90 % area km² | without extrapolation |",
+              "|--|--|--|--|--|--|"]  # fmt: skip
+    said = []
+    for name, (latitude, longitude, release, files) in FLIGHTS.items():
+        plan = plan_at(latitude, longitude, "300 m", release, "UTC", *LARGE_BALLOON, allow)
+        (folder / "flight.toml").write_text(plan, encoding="utf-8")
+        winds = []
+        for file in files:
+            shutil.copyfile(SHARED / "data" / "nwp" / file, folder / file)
+            winds += ["--winds", file]
+        code, output, _ = run([*COMMAND, "brief", "flight.toml", "--json", *winds], folder)
+        if code:
+            lines.append(f"| {name} | exit {code}: {output.strip()} | | | | |")
+            continue
+        answer = json.loads(output)
+        landing = answer["landing"]
+        half, most = (area["area_km2"] for area in landing["areas"][:2])
+        top = answer["top_msl_m"]
+        narrow = landing["area_90_without_extrapolation_km2"]
+        lines.append(
+            f"| {name} | {answer['winds'][0]['top_msl_m'] / 1000:.1f} "
+            f"| {top['p50'] / 1000:.1f} ({top['p05'] / 1000:.1f} to {top['p95'] / 1000:.1f}) | {_km2(half)} | {_km2(most)} "
+            f"| {_km2(narrow)} |"
+        )
+        said += [f"- {name}: {line}" for line in answer["cannot_tell"] if "valid time" in line or "winds end" in line]
+        moved = [run["from_newest_m"] / 1000 for run in landing["by_run"][1:] if run["from_newest_m"] is not None]
+        said += [
+            f"- {name}: nominal landings {', '.join(f'{km:.1f}' for km in moved)} km from the newest run's"
+        ] * bool(moved)
+    return [*lines, "", *said, ""]
+
+
+def _km2(area: float | None) -> str:
+    return "none" if area is None else f"{area:,.0f}"
+
+
+def hand_outs(folder: Path) -> list[str]:
+    """What GDAL, which is not ours, reads in the files of the example's folder."""
+    lines = ["## Hand-outs read by GDAL", ""]
+    if shutil.which("ogrinfo") is None:
+        return [*lines, "Not run: no ogrinfo on this machine.", ""]
+    lines += ["```"]
+    for name in ("landing.geojson", "flight.kml", "flight.gpx"):
+        _, output, _ = run(["ogrinfo", "-ro", "-al", "-so", str(folder / "trial" / "briefing" / name)])
+        for line in output.splitlines():
+            if line.startswith(("Layer name", "Feature Count", "Geometry", "Extent")) or 'ID["EPSG",4326]]' in line:
+                lines.append(f"{name}: {line.strip()}")
+    return [*lines, "```", ""]
+
+
+def reading() -> list[str]:
+    """Reading forecasts against a reader that is not ours."""
+    _, output, _ = run([sys.executable, "benchmarks/read_forecast.py"])
+    return [
+        "## Reading forecasts",
+        "",
+        "`python benchmarks/read_forecast.py`",
+        "",
+        "```",
+        *output.splitlines(),
+        "```",
+        "",
+    ]
+
+
 def main() -> None:
     """Run everything; write the file at the end, whole."""
     folder = Path(tempfile.mkdtemp(prefix="pappus-evidence-"))
     try:
-        lines = header() + demo(folder)
+        lines = header() + demo(folder) + hand_outs(folder) + forecasts(folder)
     finally:
         shutil.rmtree(folder)
     lines += ["## Tests by what they show", "", "| what | result | exit |", "|--|--|--|"]
@@ -93,8 +179,12 @@ def main() -> None:
     lines += tests("briefings on real soundings (BUFR, archive text, CSV)", "tests/cli/test_commands.py")
     lines += tests("mistakes: exit 2, one message, nothing half-written", "tests/cli/test_mistakes.py")
     lines += tests("recorded flights", "tests/replay")
+    lines += tests("briefings on real forecasts", "tests/cli/test_forecasts.py")
+    damaged = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "tests" / "sources").glob("test_*damaged*.py"))
+    lines += tests("damaged and unfit wind files", *damaged)
+    lines += tests("hand-outs in GDAL, gpxpy and a browser", "tests/export")
     lines += tests("everything", "tests")
-    lines += ["", *recorded()]
+    lines += ["", *recorded(), *reading()]
     (ROOT / "docs" / "verification.md").write_text("\n".join(lines), encoding="utf-8")
     sys.stdout.write("\n".join(lines) + "\n")
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pappus.earth import geopotential_height_m
+from pappus.earth import geodesic_inverse, geopotential_height_m
 from pappus.errors import BadFile, OutOfRange
 from pappus.sources import looks_like_forecast, read_forecast
-from pappus.wind import Sampler, distance_m
+from pappus.wind import Sampler
 
 RUN = datetime(2026, 3, 4, 6, tzinfo=UTC)
 # gas constant of dry air and standard gravity, as ISO 2533 prints them
@@ -103,7 +103,7 @@ def test_it_covers_a_disc(tmp_path: Path) -> None:
     assert (coverage.centre_deg, coverage.radius_m) == ((46.92, -114.08), 100_000.0)
     sampler = Sampler(forecast.field)
     places = np.array([46.92, 46.92, 47.7, 48.0]), np.array([-114.08, -112.9, -114.08, -114.08])
-    far = distance_m(46.92, -114.08, *places)
+    far = np.array([geodesic_inverse(46.92, -114.08, *place)[0] for place in zip(*places, strict=True)])
     assert sampler.inside(*places, np.zeros(4)).tolist() == (far <= 100_000.0).tolist() == [True, True, True, False]
     assert coverage.south_deg < 46.92 - 0.89 < 46.92 + 0.89 < coverage.north_deg
     with pytest.raises(OutOfRange, match="radius of the area of a column"):
@@ -188,7 +188,7 @@ def from_900_degrees(lead: int, levels: Levels) -> Levels:
         (bufkit(columns="PRES;TMPC;TMWC;DWPC;THTE;DRCT;SMPS;OMEG;HGHT"), "does not name SKNT"),
         (bufkit(()), "no profile"),
         (bufkit(change=lambda lead, levels: levels[:3]), "no profile has enough complete levels"),
-        (bufkit(change=in_feet), "in other units"),
+        (bufkit(change=in_feet), "height is outside"),
         (bufkit(change=in_kelvin), "temperature is outside"),
         (bufkit(change=from_900_degrees), "wind direction or speed is absurd"),
         (bufkit(change=lambda lead, levels: levels[::-1]), "heights do not rise"),

@@ -158,7 +158,7 @@ def bare_level(data: Any) -> None:
         ({"units": {"geopotential_height": "ft"}}, "ft: geopotential_height is in an unknown unit"),
         ({"units": {"air_pressure": "inHg"}}, "inHg: the pressure of levels is in an unknown unit"),
         ({"units": {"time": "fortnights since 2026-03-04"}}, "times cannot be understood"),
-        ({"units": {"air_pressure": "Pa"}}, "in other units|outside"),
+        ({"units": {"air_pressure": "Pa"}}, "which its pressure cannot have"),
         ({"leave_out": ("northward_wind",)}, "standard name northward_wind"),
         ({"leave_out": ("geopotential_height",)}, "geopotential_height or geopotential"),
         ({"finish": hole}, "eastward wind is missing at 1 of"),

@@ -35,7 +35,8 @@ PRIOR = {
 def knots(levels: int = 8) -> FlightKnots:
     height = np.stack([np.linspace(0.0, 30_000.0, levels)] * 2)
     time = np.stack([height[0] / 5.0, 6000.0 + (30_000.0 - height[0]) / 15.0])
-    return FlightKnots(height, time, time * 10.0, time * 3.0, np.full_like(height, 2.0), np.full_like(height, 1.5))
+    large, wave = np.full_like(height, 2.0), np.full_like(height, 1.5)
+    return FlightKnots(height, time, time * 10.0, time * 3.0, large, wave, np.zeros_like(height))
 
 
 @pytest.mark.parametrize("hpa", PRIOR)
@@ -129,3 +130,5 @@ def test_what_members_spread_is_not_drawn_again() -> None:
     assert alone.large_sd_m_s[0, jet] > 1.0
     assert among.large_sd_m_s[0, jet] == 0.0
     assert among.wave_sd_m_s == pytest.approx(alone.wave_sd_m_s)
+    assert among.member_sd_m_s[0, jet] == pytest.approx(np.sqrt(8.0))
+    assert alone.member_sd_m_s[0, jet] == 0.0

@@ -16,7 +16,7 @@ from pappus.landing import LandingArea, Quantiles, landing_area, quantiles, shar
 from pappus.plan import Plan, Site
 from pappus.preflight._briefing import Briefing, NearestPlace, RunLanding
 from pappus.preflight._cannot_tell import cannot_tell
-from pappus.preflight._column import site_air, spanning
+from pappus.preflight._column import site_air
 from pappus.preflight._gather import Winds
 from pappus.preflight._layers import climb_layers
 from pappus.preflight._runs import Ensemble, Run, fly_all, prepare
@@ -55,7 +55,7 @@ def brief(
     flown, not_used = choose_winds(
         winds, site, release, lambda one: nominal_top_in(one, plan, site, release, wish), plan.limits
     )
-    air = site_air(spanning(flown[0].field, plan, site.height_msl_m), site, release)
+    air = site_air(flown[0].field, plan, site, release)
 
     step("fill")
     fill = solve_fill(wish, plan.flight_train, air)
@@ -134,7 +134,7 @@ def site_of(plan: Plan, name: str | None) -> Site:
 
 def nominal_top_in(winds: Winds, plan: Plan, site: Site, release: datetime, wish: FillWish) -> float:
     """Height of the nominal burst in the air of one source; NaN when it lies above what may be extrapolated."""
-    air = site_air(spanning(winds.field, plan, site.height_msl_m), site, release)
+    air = site_air(winds.field, plan, site, release)
     fill = solve_fill(wish, plan.flight_train, air)
     diameter = plan.flight_train.envelope.burst_diameter_m
     return float(burst_height_msl_m(fill.gas_mol, diameter, plan.flight_train, air)[0])

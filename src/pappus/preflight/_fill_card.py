@@ -23,7 +23,7 @@ from pappus.flight_train import (
 )
 from pappus.plan import Plan, Site
 from pappus.preflight._brief import nominal_top_in, site_of
-from pappus.preflight._column import site_air, spanning
+from pappus.preflight._column import site_air
 from pappus.preflight._gather import Winds
 from pappus.preflight._runs import conditions_for
 from pappus.preflight._winds import choose_winds
@@ -103,7 +103,7 @@ def fill_card(
             winds, site, release, lambda one: nominal_top_in(one, plan, site, release, wish), plan.limits
         )
         flown = usable[0]
-        air, name = site_air(spanning(flown.field, plan, site.height_msl_m), site, release), flown.field.name
+        air, name = site_air(flown.field, plan, site, release), flown.field.name
     else:
         elevation = float(sun_elevation_deg([release], site.latitude_deg, site.longitude_deg)[0])
         air = SiteAir(Profile.standard(60_000.0), site.height_msl_m, elevation, site.pressure_pa, site.temperature_k)

@@ -9,7 +9,7 @@ import numpy as np
 from pappus.preflight._briefing import ClimbLayer
 from pappus.preflight._column import column
 from pappus.trajectory import Flights
-from pappus.wind import WindField
+from pappus.wind import Sampler, WindField
 
 LAYER_M = 5000.0
 
@@ -25,13 +25,13 @@ def climb_layers(field: WindField, nominal: Flights) -> tuple[ClimbLayer, ...]:
     )  # fmt: skip
     first = np.floor(height[0] / LAYER_M) * LAYER_M
     edges = [height[0], *np.arange(first + LAYER_M, height[-1], LAYER_M), height[-1]]
-    layers = []
+    sampler, layers = Sampler(field), []
     for bottom, upper in pairwise(edges):
         if upper - bottom < 1.0:
             continue
         middle = 0.5 * (bottom + upper)
         where = (float(np.interp(middle, height, track)) for track in (latitude, longitude, time))
-        air = column(field, *where)
+        air = column(sampler, *where)
         known_top = np.inf
         if field.extended_from_level is not None:
             known_top = air.height_msl_m[field.extended_from_level - 1]

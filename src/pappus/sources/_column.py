@@ -42,7 +42,7 @@ def to_wind_field(sounding: Sounding, *, radius_m: float, hold_before_s: float, 
     for hold_s in (hold_before_s, hold_after_s):
         require_range("time a sounding is held", hold_s, 0.0, 172_800.0, "s")
     layers, notes = _layers(sounding)
-    south, north, west, east = _box_around_disc(sounding.latitude_deg, sounding.longitude_deg, radius_m)
+    south, north, west, east = box_around_disc(sounding.latitude_deg, sounding.longitude_deg, radius_m)
     coverage = Coverage(
         first_valid=sounding.release - timedelta(seconds=hold_before_s),
         last_valid=sounding.release + timedelta(seconds=hold_after_s),
@@ -116,7 +116,7 @@ def _groups(height_msl_m: Array) -> NDArray[np.intp]:
     return np.cumsum(new) - 1
 
 
-def _box_around_disc(latitude_deg: float, longitude_deg: float, radius_m: float) -> tuple[float, float, float, float]:
+def box_around_disc(latitude_deg: float, longitude_deg: float, radius_m: float) -> tuple[float, float, float, float]:
     """South, north, west and east of a box that holds the disc; all longitudes when it holds a pole."""
     angle = radius_m / _SHORTEST_EARTH_RADIUS_M
     south, north = latitude_deg - degrees(angle), latitude_deg + degrees(angle)

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from pappus.earth import geometric_height_msl_m
 from pappus.errors import BadFile
-from pappus.sources._column import _box_around_disc as box_around_disc
+from pappus.sources._column import box_around_disc
 from pappus.sources._files import bad_file
-from pappus.units import dry_air_gas_constant_j_kg_k, standard_gravity_m_s2
+from pappus.units import dry_air_gas_constant_j_kg_k, standard_gravity_m_s2, standard_pressure_pa
 from pappus.weather import SurfaceWeather
 from pappus.wind import Coverage, SourceFile, WindField
 
@@ -28,6 +28,8 @@ GEOPOTENTIAL_M = (-1_500.0, 90_000.0)
 PRESSURE_PA = (0.1, 120_000.0)
 # Humid air is up to 2 % lighter than dry air of its temperature; feet, decametres or degrees Celsius give far more.
 THICKNESS_MISMATCH = 0.05
+# Height over ln(1013 hPa / p): 6 to 8.7 km from polar night to tropical day above 700 hPa (own bounds, wider).
+SCALE_HEIGHT_M = (5_000.0, 10_000.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +51,7 @@ class RawForecast:
     """One run as read; cubes are [member, time, level, latitude, longitude] with the lowest level first."""
 
     name: str
-    """Names the run in messages: ``"GRIB of centre 7, run 2011-01-10 12 UTC"``."""
+    """Names the run in messages: ``"forecast of NCEP Washington, run 2011-01-10 12:00 UTC"``."""
     issued: datetime
     time_s: Array
     """After ``issued``."""
@@ -159,6 +161,12 @@ def _check(raw: RawForecast) -> None:
     log_p = np.log(raw.pressure_pa)
     if not bool((np.diff(log_p, axis=2) < 0.0).all()):
         raise bad_file(raw.name, "pressures do not fall from level to level", "Get the file again.")
+    # thickness knows ratios of pressure only; the height itself tells hectopascals from pascals
+    top_m = float(raw.geopotential_m[:, :, -1].mean())
+    depth = float(np.log(standard_pressure_pa) - log_p[:, :, -1].mean())
+    if depth > 0.3 and not SCALE_HEIGHT_M[0] < top_m / depth < SCALE_HEIGHT_M[1]:
+        reason = f"the highest level lies at {top_m:.0f} m, which its pressure cannot have"
+        raise bad_file(raw.name, reason, "Pressures or heights are in other units: get the file again.")
     mean_k = (raw.temperature_k[:, :, 1:] + raw.temperature_k[:, :, :-1]).mean(axis=(0, 1, 3, 4)) / 2.0
     step = -np.diff(log_p, axis=2).mean(axis=(0, 1, 3, 4))
     balanced = dry_air_gas_constant_j_kg_k / standard_gravity_m_s2 * mean_k * step

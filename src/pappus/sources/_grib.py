@@ -26,6 +26,17 @@ from pappus.units import standard_gravity_m_s2
 
 Array = NDArray[np.float64]
 MOST_FINDINGS = 5
+CENTRES = {
+    7: "NCEP Washington",
+    54: "Montreal",
+    74: "Exeter",
+    78: "Offenbach",
+    85: "Toulouse",
+    88: "Oslo",
+    98: "ECMWF",
+    255: "an unnamed centre",
+}
+"""The commonest of WMO common code table C-11 (from memory); others are said by their number."""
 Key = tuple[str, int, int, float]
 """Name, member, valid time and level of a field."""
 
@@ -78,7 +89,8 @@ def find_runs(files: Sequence[tuple[str, Bytes]]) -> list[Run]:
                 continue
             key = (found.issued, found.centre, found.grid)
             if key not in runs:
-                title = f"GRIB of centre {found.centre}, run {found.issued:%Y-%m-%d %H:%M} UTC"
+                centre = CENTRES.get(found.centre, f"centre {found.centre}")
+                title = f"forecast of {centre}, run {found.issued:%Y-%m-%d %H:%M} UTC"
                 runs[key] = Run(title, found.issued, names, contents)
             runs[key].add(found)
     for run in runs.values():

@@ -10,6 +10,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +45,7 @@ class Grid:
 
     latitude_deg: Array
     longitude_deg: Array
-    cut: Callable[[Array], Array]
+    cut: Callable[[NDArray[Any]], NDArray[Any]]
     """Values (n, point) in the order of the file to (n, latitude, longitude)."""
     earth_wind: Callable[[Array, Array], tuple[Array, Array]]
     """Eastward and northward wind from the components of the file, both (..., latitude, longitude)."""
@@ -208,14 +209,14 @@ def _signed(number: int, bits: int) -> int:
     return -magnitude if number >> bits & 1 else magnitude
 
 
-def _as_rows(section: _Section) -> Callable[[Array], Array]:
+def _as_rows(section: _Section) -> Callable[[NDArray[Any]], NDArray[Any]]:
     """Values (n, point) to (n, row, column) with ascending rows and columns."""
     columns, rows = section.columns, section.rows
     by_column = bool(section.scan & 0x20)
     flip_rows = slice(None, None, -1 if section.north_first else 1)
     flip_columns = slice(None, None, -1 if section.flip_columns else 1)
 
-    def as_rows(values: Array) -> Array:
+    def as_rows(values: NDArray[Any]) -> NDArray[Any]:
         if by_column:
             table = values.reshape(len(values), columns, rows).transpose(0, 2, 1)
         else:
@@ -243,8 +244,8 @@ def _latitude_grid(name: str, section: _Section, area: Area | None) -> Grid:
     columns, longitude = columns_inside(name, longitude, area)
     as_rows = _as_rows(section)
 
-    def cut(values: Array) -> Array:
-        return np.ascontiguousarray(as_rows(values)[:, rows][:, :, columns])
+    def cut(values: NDArray[Any]) -> NDArray[Any]:
+        return as_rows(values)[:, rows][:, :, columns]
 
     def same(wind_u: Array, wind_v: Array) -> tuple[Array, Array]:
         return wind_u, wind_v
@@ -283,7 +284,7 @@ def _lambert_grid(name: str, section: _Section, area: Area | None) -> Grid:
         raise bad_file(name, "the forecast does not reach into the area asked for", "Get one for that area.")
     latitude, longitude = axes
 
-    def cut(values: Array) -> Array:
+    def cut(values: NDArray[Any]) -> NDArray[Any]:
         return grid.interpolated(as_rows(values), latitude, longitude)
 
     def earth_wind(wind_u: Array, wind_v: Array) -> tuple[Array, Array]:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Callable, Sequence
+from itertools import groupby
+from math import gcd
 from typing import Any
 
 import numpy as np
@@ -20,11 +22,11 @@ from pappus.sources._grib_messages import Bytes, Field, Packing
 from pappus.sources._quiet_eccodes import quiet_eccodes
 
 Array = NDArray[np.float64]
-Cut = Callable[[Array], Array]
+Cut = Callable[[NDArray[Any]], NDArray[Any]]
 
 _MISSING = -1.0e30
-_POINTS_AT_ONCE = 2_000_000
-"""Bounds the memory of a batch."""
+_POINTS_AT_ONCE = 65_536
+"""So many stay in the cache of a processor."""
 
 
 def decode(fields: Sequence[Field], contents: Sequence[Bytes], names: Sequence[str], cut: Cut) -> Array:
@@ -32,58 +34,72 @@ def decode(fields: Sequence[Field], contents: Sequence[Bytes], names: Sequence[s
 
     ``cut`` takes values of shape (field, point) in the order of the file to the shape that is returned.
     """
-    first = cut(np.zeros((1, fields[0].points)))
+    first = cut(np.zeros((1, fields[0].points), dtype=np.uint8))
     result = np.empty((len(fields), *first.shape[1:]))
     at_once = max(1, _POINTS_AT_ONCE // fields[0].points)
-    plain: dict[int, list[int]] = {}
-    for index, field in enumerate(fields):
-        packing, content, name = field.packing, contents[field.file], names[field.file]
-        if packing is None:
-            result[index] = cut(_through_eccodes(field, content, name)[None])[0]
-        elif packing.bitmap or packing.groups:
-            result[index] = cut(_alone(packing, field, content, name)[None])[0]
-        else:
-            plain.setdefault(packing.bits, []).append(index)
-    for indices in plain.values():
-        for start in range(0, len(indices), at_once):
-            batch = indices[start : start + at_once]
-            packings = [packing for index in batch if (packing := fields[index].packing) is not None]
-            values = cut(_unpack(packings, [contents[fields[index].file] for index in batch]))
-            if len(batch) == len(fields):
-                return values
-            result[batch] = values
+    start = 0
+    for bits, group in groupby(fields, key=_plain_bits):
+        alike = list(group)
+        for batch in (alike[place : place + at_once] for place in range(0, len(alike), at_once)):
+            target = result[start : start + len(batch)]
+            start += len(batch)
+            if bits is not None:
+                packings = [field.packing for field in batch if field.packing is not None]
+                integers = _integers(packings, [contents[field.file] for field in batch])
+                _scale(cut(integers), packings, target)
+                continue
+            for row, field in zip(target, batch, strict=True):
+                alone = _alone if field.packing else _through_eccodes
+                row[...] = cut(alone(field, contents[field.file], names[field.file])[None])[0]
     return result
 
 
-def _unpack(packings: Sequence[Packing], contents: Sequence[Bytes]) -> Array:
-    """Values of fields of one number of bits and of points, shape (field, point), each from its own file."""
+def _plain_bits(field: Field) -> int | None:
+    """Bits of each integer of a field without bitmap and groups: many such fields are unpacked at once."""
+    packing = field.packing
+    return None if packing is None or packing.bitmap or packing.groups else packing.bits
+
+
+def _integers(packings: Sequence[Packing], contents: Sequence[Bytes]) -> NDArray[Any]:
+    """Packed integers of fields of one number of bits and of points, shape (field, point), each from its own file."""
     bits, coded = packings[0].bits, packings[0].coded
-    scale = np.array([2.0**packing.binary for packing in packings])[:, None]
-    reference = np.array([packing.reference for packing in packings])[:, None]
-    if bits == 0:  # a constant field; like ecCodes we take the reference as it stands, whatever the decimal scale
-        return np.repeat(reference, coded, axis=1)
+    if bits == 0:
+        return np.zeros((len(packings), coded), dtype=np.uint8)
     octets = (coded * bits + 7) // 8
     # eight numbers fill as many octets as one has bits
     packed = np.zeros((len(packings), -(-coded // 8) * bits), dtype=np.uint8)
     for row, content, packing in zip(packed, contents, packings, strict=True):
         row[:octets] = content[packing.start : packing.start + octets]
-    values = unpack_integers(packed, bits)[:, :coded]
-    values *= scale
-    values += reference
-    if any(packing.decimal for packing in packings):
-        values *= np.array([10.0**-packing.decimal for packing in packings])[:, None]
-    return values
+    return unpack_integers(packed, bits)[:, :coded]
 
 
-def unpack_integers(packed: Bytes, bits: int) -> Array:
-    """Big-endian integers of ``bits`` (1 to 32) each, shape (row, count), from rows of ``count * bits / 8`` octets."""
+def _scale(integers: NDArray[Any], packings: Sequence[Packing], target: Array) -> None:
+    """Write the values of integers (field, ...) to ``target``."""
+
+    def one_a_field(numbers: list[float]) -> Array:
+        return np.array(numbers).reshape(-1, *(1,) * (integers.ndim - 1))
+
+    np.multiply(integers, one_a_field([2.0**packing.binary for packing in packings]), out=target)
+    target += one_a_field([packing.reference for packing in packings])
+    # like ecCodes we take the reference of a constant field as it stands, whatever the decimal scale
+    if packings[0].bits and any(packing.decimal for packing in packings):
+        target *= one_a_field([10.0**-packing.decimal for packing in packings])
+
+
+def unpack_integers(packed: Bytes, bits: int) -> NDArray[Any]:
+    """Big-endian integers of ``bits`` (1 to 32) each, shape (row, count), from rows of ``count * bits / 8`` octets.
+
+    ``count`` is a multiple of eight.
+    """
     if bits in (8, 16, 32):
-        return packed.view(f">u{bits // 8}").astype(np.float64)
+        return packed.view(f">u{bits // 8}")
     rows, octets = packed.shape
-    groups = packed.reshape(rows, octets // bits, bits)
+    together = 8 // gcd(bits, 8)  # so many numbers start and end with an octet
+    each = bits * together // 8
+    groups = packed.reshape(rows, octets // each, each)
     word = np.uint32 if bits <= 25 else np.uint64  # 25 bits lie in at most four octets
-    values = np.empty((rows, octets // bits, 8))
-    for place in range(8):
+    values = np.empty((rows, octets // each, together), dtype=word)
+    for place in range(together):
         first, last = place * bits, (place + 1) * bits
         number: NDArray[Any] = groups[:, :, first // 8].astype(word)
         for octet in range(first // 8 + 1, (last + 7) // 8):
@@ -95,8 +111,10 @@ def unpack_integers(packed: Bytes, bits: int) -> Array:
     return values.reshape(rows, -1)
 
 
-def _alone(packing: Packing, field: Field, content: Bytes, name: str) -> Array:
+def _alone(field: Field, content: Bytes, name: str) -> Array:
     """Values of a field with a bitmap or in groups, shape (point,)."""
+    packing = field.packing
+    assert packing is not None
     present = np.ones(field.points, dtype=bool)
     if packing.bitmap:
         bitmap = content[packing.bitmap : packing.bitmap + (field.points + 7) // 8]
@@ -106,7 +124,10 @@ def _alone(packing: Packing, field: Field, content: Bytes, name: str) -> Array:
     if not 0 < count <= packing.coded:  # the bitmap and the data contradict each other: nothing is known
         return values
     if not packing.groups:
-        values[present] = _unpack([packing._replace(coded=count)], [content])[0]
+        some = np.empty((1, count))
+        only = [packing._replace(coded=count)]
+        _scale(_integers(only, [content]), only, some)
+        values[present] = some[0]
         return values
     try:
         data = content[packing.start : packing.start + packing.octets]

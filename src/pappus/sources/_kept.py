@@ -53,7 +53,7 @@ def load_kept(path: Path) -> list[Forecast] | None:
         numbers = np.load(path, mmap_mode="r").view(np.ndarray)
         words = int(numbers[0])
         text = numbers[2 : 2 + words].tobytes().rstrip(b"\x00")
-        if zlib.crc32(text) != int(numbers[1]):
+        if [words, zlib.crc32(text)] != numbers[:2].tolist():
             return None
         header = json.loads(text)
         arrays = numbers[2 + words :]

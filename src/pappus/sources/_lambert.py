@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -147,7 +148,7 @@ class LambertGrid:
                 break
         return None
 
-    def interpolated(self, values: Array, latitude_deg: Array, longitude_deg: Array) -> Array:
+    def interpolated(self, values: NDArray[Any], latitude_deg: Array, longitude_deg: Array) -> Array:
         """Bilinear on the map: ``values`` (n, row, column) on a raster, shape (n, latitude, longitude)."""
         row, column = self.place(latitude_deg[:, None], longitude_deg[None, :])
         lower = np.clip(np.floor(row).astype(np.intp), 0, self.rows - 2)

@@ -51,9 +51,10 @@ def flight_knots(field: WindField, nominal: Flights, *, extrapolation_grows: boo
         last_known = field.levels - 1 if field.extended_from_level is None else field.extended_from_level - 1
         beyond = np.maximum(heights - heights[last_known], heights[field.extended_below_level] - heights)
         variance = variance + beyond_wind_sd_m_s(beyond) ** 2
-    large = np.maximum(LARGE_SHARE * variance - _member_variance_m2_s2(field, time, latitude, longitude), 0.0)
-    wave = (1.0 - LARGE_SHARE) * variance
-    return FlightKnots(np.stack([heights, heights]), time, east, north, np.sqrt(large), np.sqrt(wave))
+    of_members = _member_variance_m2_s2(field, time, latitude, longitude)
+    large = np.sqrt(np.maximum(LARGE_SHARE * variance - of_members, 0.0))
+    wave = np.sqrt((1.0 - LARGE_SHARE) * variance)
+    return FlightKnots(np.stack([heights, heights]), time, east, north, large, wave, np.sqrt(of_members))
 
 
 def _variance_m2_s2(field: WindField, pressure_pa: Array, time_s: Array, latitude: Array, longitude: Array) -> Array:

@@ -103,11 +103,18 @@ class FlightKnots:
     """Standard deviation per component of the large, smooth part at each knot."""
     wave_sd_m_s: Array
     """The same of the wave part."""
+    member_sd_m_s: Array
+    """Spread of the forecast members themselves, which they carry and the error field does not; zero for one member."""
 
     @property
     def sd_m_s(self) -> Array:
-        """Standard deviation per component of both parts together."""
+        """Standard deviation per component of the error field."""
         return np.asarray(np.hypot(self.large_sd_m_s, self.wave_sd_m_s))
+
+    @property
+    def total_sd_m_s(self) -> Array:
+        """Standard deviation per component of the wind that the flights meet: members and error field."""
+        return np.asarray(np.hypot(self.sd_m_s, self.member_sd_m_s))
 
 
 def knot_covariance(knots: FlightKnots) -> Array:
