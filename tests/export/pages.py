@@ -1,8 +1,9 @@
-"""An invented page with every kind of section, and two pictures that use the same names inside."""
+"""An invented page with every kind of section, and pictures to stand in it."""
 
 from __future__ import annotations
 
 import io
+from typing import Any
 
 from pappus.export import Grid, Page, Rows, Sentences
 
@@ -29,23 +30,27 @@ def page() -> Page:
     )
 
 
-def square(side: int, hue: str) -> str:
-    """A hue cut to a square in the middle by a clip path; the same identifiers in every such picture."""
-    return (
-        '<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
-        ' width="100pt" height="100pt" viewBox="0 0 100 100"><metadata>secret</metadata><defs>'
-        f'<clipPath id="c"><rect x="{50 - side / 2}" y="{50 - side / 2}" width="{side}" height="{side}"/></clipPath>'
-        f'<rect id="r" width="100" height="100"/></defs><style>g {{ fill: {hue} }}</style>'
-        '<g clip-path="url(#c)"><use xlink:href="#r"/></g></svg>'
-    )
+def square(hue: str) -> bytes:
+    """One hue all over, 100 pixels a side."""
+    figure = _figure(1.0, 1.0)
+    figure.set_facecolor(hue)
+    return _png(figure)
 
 
-def matplotlib_svg() -> str:
-    """A chart as the picture files make them."""
+def chart() -> bytes:
+    """A chart as wide as the picture files make them."""
+    figure = _figure(12.0, 8.0)
+    figure.add_subplot().plot([0.0, 1.0, 2.0], [0.0, 3.0, 1.0], marker="o")
+    return _png(figure)
+
+
+def _figure(width_in: float, height_in: float) -> Any:
     from matplotlib.figure import Figure
 
-    figure = Figure((10.0, 6.0))
-    figure.add_subplot().plot([0.0, 1.0, 2.0], [0.0, 3.0, 1.0], marker="o")
-    text = io.StringIO()
-    figure.savefig(text, format="svg")
-    return text.getvalue()
+    return Figure((width_in, height_in), dpi=100)
+
+
+def _png(figure: Any) -> bytes:
+    content = io.BytesIO()
+    figure.savefig(content, format="png")
+    return content.getvalue()

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from pages import NOTE, TITLE, matplotlib_svg, page, square
+from pages import NOTE, TITLE, chart, page, square
 from pictures import pixels, where
 
 from pappus.export import briefing_html
@@ -34,7 +34,7 @@ def browser() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "briefing.html"
-    pictures = {"Map": square(20, "#ff0000"), "Height": square(80, "#0000ff"), "Winds": matplotlib_svg()}
+    pictures = {"Map": square("#ff0000"), "Height": square("#0000ff"), "Winds": chart()}
     path.write_text(briefing_html(page(), title=TITLE, pictures=pictures), encoding="utf-8")
     return path
 
@@ -68,7 +68,7 @@ def test_nothing_lies_beyond_the_side(browser: Any, file: Path, size: dict[str, 
     tab = opened(browser, file, size)
     assert tab.evaluate("document.documentElement.scrollWidth") == size["width"]
     outside = tab.evaluate(
-        "[...document.querySelectorAll('h1, h2, p, dt, dd, li, svg, figcaption, .wide')]"
+        "[...document.querySelectorAll('h1, h2, p, dt, dd, li, img, figcaption, .wide')]"
         ".filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.outerHTML.slice(0, 60))"
     )
     assert outside == []
@@ -84,7 +84,7 @@ def test_nothing_lies_beyond_the_side(browser: Any, file: Path, size: dict[str, 
 
 def test_the_lead_is_the_largest(browser: Any, file: Path) -> None:
     sizes = (
-        "[...document.querySelectorAll('body *')].filter(e => !e.closest('svg'))"
+        "[...document.querySelectorAll('body *')].filter(e => e.tagName !== 'IMG')"
         ".map(e => [e.className, parseFloat(getComputedStyle(e).fontSize)])"
     )
     for size, largest in ((PHONE, 20), (WIDE, 28)):
@@ -106,7 +106,7 @@ def test_fingers_find_what_can_be_touched(browser: Any, file: Path) -> None:
 def test_a_tick_makes_a_picture_larger_without_a_script(browser: Any, file: Path) -> None:
     tab = browser.new_context(viewport=PHONE, java_script_enabled=False).new_page()
     tab.goto(file.as_uri())
-    picture = tab.locator("#picture-3 svg")
+    picture = tab.locator("#picture-3 img")
     before = picture.bounding_box()["width"]
     tab.locator("#picture-3 label").click()
     assert before < 390
@@ -114,13 +114,12 @@ def test_a_tick_makes_a_picture_larger_without_a_script(browser: Any, file: Path
     assert tab.locator("#picture-3 .wide").bounding_box()["width"] < 390
 
 
-def test_pictures_with_the_same_names_inside_stay_themselves(browser: Any, file: Path, tmp_path: Path) -> None:
-    """Clipped to squares of 20 and 80 of 100: 4 % red, 64 % blue."""
+def test_pictures_are_seen(browser: Any, file: Path, tmp_path: Path) -> None:
     tab = opened(browser, file, WIDE)
-    for number, hue, share in ((1, "#ff0000", 0.04), (2, "#0000ff", 0.64)):
+    for number, hue in ((1, "#ff0000"), (2, "#0000ff")):
         path = tmp_path / f"{number}.png"
-        tab.locator(f"#picture-{number} svg").screenshot(path=str(path))
-        assert np.mean(where(pixels(path), hue, 10)) == pytest.approx(share, abs=0.01)
+        tab.locator(f"#picture-{number} img").screenshot(path=str(path))
+        assert np.mean(where(pixels(path), hue, 10)) > 0.95
 
 
 def test_night_is_dark_and_paper_is_white(browser: Any, file: Path) -> None:

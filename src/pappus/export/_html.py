@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
+import base64
 import html
-import re
 from collections.abc import Mapping
-from xml.etree.ElementTree import Element, ParseError, fromstring, tostring
 
 from pappus.export._handout import clean
 from pappus.export._page import Grid, Page, Rows, Section
 from pappus.export._stylesheet import STYLESHEET
 
-_NAMESPACE = "{http://www.w3.org/2000/svg}"
+_PNG_MAGIC = b"\x89PNG\r\n\x1a\n"
 # the browser itself then refuses every script and every request
 _NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
 
-def briefing_html(page: Page, *, title: str, pictures: Mapping[str, str]) -> str:
+def briefing_html(page: Page, *, title: str, pictures: Mapping[str, bytes]) -> str:
     """The page with its pictures in one text, to be written as UTF-8.
 
     :param title: of the browser window and above the lead.
-    :param pictures: SVG by caption, in the order in which they stand; a caption is unique and says what is to be seen,
+    :param pictures: PNG by caption, in the order in which they stand; a caption is unique and says what is to be seen,
         since it also is what a screen reader says in place of the picture.
-    :raises ValueError: a picture is not SVG.
+    :raises ValueError: a picture is not PNG.
     """
     sections = [_section(section, number) for number, section in enumerate(page.sections, 1)]
-    figures = "".join(_figure(caption, svg, number) for number, (caption, svg) in enumerate(pictures.items(), 1))
+    figures = "".join(_figure(caption, png, number) for number, (caption, png) in enumerate(pictures.items(), 1))
     pictured = f"<div>\n{figures}</div>\n" if figures else ""
     leads = "\n".join(f'<p class="lead">{_text(line)}</p>' for line in page.lead)
     note = f'<p class="note" role="note">{_text(page.note)}</p>' if page.note else ""
@@ -61,7 +60,7 @@ def _text(text: str) -> str:
     return html.escape(clean(text))
 
 
-def _contents(page: Page, pictures: Mapping[str, str]) -> str:
+def _contents(page: Page, pictures: Mapping[str, bytes]) -> str:
     """Shown on a phone only, where all stands in one long column."""
     links = [(f"section-{number}", section.title) for number, section in enumerate(page.sections, 1) if section.title]
     links = [(f"picture-{number}", caption) for number, caption in enumerate(pictures, 1)] + links
@@ -104,47 +103,19 @@ def _scrolling(content: str, words: str) -> str:
     return f'<div class="wide" role="region" tabindex="0" aria-label="{_text(words)}">\n{content}\n</div>'
 
 
-def _figure(caption: str, svg: str, number: int) -> str:
+def _figure(caption: str, png: bytes, number: int) -> str:
     name = f"picture-{number}"
     # letters in a picture as wide as a phone are small: a tick makes it larger, without a script
     larger = f'<input type="checkbox" id="{name}-larger"><label for="{name}-larger">Larger, scrolls sideways</label>'
-    picture = _scrolling(_inline(svg, f"{name}-", caption), caption)
+    picture = _scrolling(_embedded(png, caption), caption)
     return f'<figure id="{name}">\n<figcaption>{_text(caption)}</figcaption>\n{larger}\n{picture}\n</figure>\n'
 
 
-def _inline(svg: str, prefix: str, words: str) -> str:
-    """The picture as a part of HTML: no namespaces, no fixed size, and names that no other picture has."""
-    try:
-        root = fromstring(svg)
-    except ParseError as error:
-        raise ValueError(f"the picture {words!r} is not XML: {error}") from error
-    if root.tag != f"{_NAMESPACE}svg":
-        raise ValueError(f"the picture {words!r} is not SVG but {root.tag}")
-    for metadata in root.findall(f"{_NAMESPACE}metadata"):
-        root.remove(metadata)
-    for element in root.iter():
-        _make_own(element, prefix)
-    root.attrib.pop("width", None)
-    root.attrib.pop("height", None)
-    root.attrib |= {"id": prefix.rstrip("-") + "-drawing", "role": "img", "aria-label": clean(words)}
-    return tostring(root, encoding="unicode")
-
-
-def _make_own(element: Element, prefix: str) -> None:
-    """Identifiers and references with the prefix; style rules that reach this picture only."""
-    element.tag = element.tag.removeprefix(_NAMESPACE)
-    for key, value in list(element.attrib.items()):
-        del element.attrib[key]
-        key = key.rpartition("}")[2]
-        if key == "id":
-            value = prefix + value
-        elif key == "href":
-            value = re.sub(r"^#", f"#{prefix}", value)
-        element.set(key, _own_urls(value, prefix))
-    if element.tag == "style":
-        # a shape drawn by reference stands in no picture for the browser: the rule reaches it by inheritance only
-        element.text = f"#{prefix}drawing {{ {_own_urls(element.text or '', prefix)} }}"
-
-
-def _own_urls(text: str, prefix: str) -> str:
-    return re.sub(r"url\((['\"]?)#", rf"url(\1#{prefix}", text)
+def _embedded(png: bytes, words: str) -> str:
+    """The picture in the page itself: the folder draws each picture once, and the page takes that file as it is."""
+    if png[:8] != _PNG_MAGIC or png[12:16] != b"IHDR":
+        raise ValueError(f"the picture {words!r} is not PNG")
+    width, height = (int.from_bytes(png[start : start + 4], "big") for start in (16, 20))
+    data = base64.b64encode(png).decode("ascii")
+    size = f'width="{width}" height="{height}"'  # said beforehand, so that nothing jumps while it loads
+    return f'<img {size} alt="{_text(words)}" src="data:image/png;base64,{data}">'

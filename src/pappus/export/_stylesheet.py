@@ -44,7 +44,7 @@ tr.marked > * { border: solid var(--ink); border-width: 2px 0; font-weight: 700 
 tr.marked > th::before { content: "▸ " }
 figure { margin: 32px 0 0 }
 section:first-child > h2, figure:first-child { margin-top: 0 }
-figure svg { display: block; width: 100%; height: auto }
+figure img { display: block; width: 100%; height: auto }
 figcaption { margin-bottom: 8px; font-size: 20px; line-height: 1.3; font-weight: 700 }
 figure input, figure label { display: none; font-size: 16px }
 footer { padding-top: 32px; padding-bottom: 32px; color: var(--quiet); font-size: 14px }
@@ -68,7 +68,7 @@ footer { padding-top: 32px; padding-bottom: 32px; color: var(--quiet); font-size
   nav li { margin: 0 }
   figure label { display: inline-block; min-height: 48px; padding: 12px 0 }
   figure input { display: inline-block; width: 24px; height: 24px; margin: 12px 8px 0 0; vertical-align: top }
-  figure input:checked ~ .wide svg { width: 720px }
+  figure input:checked ~ .wide img { width: 720px }
 }
 @page { margin: 15mm }
 @page { @bottom-right { content: counter(page) " / " counter(pages) } }
@@ -89,6 +89,6 @@ footer { padding-top: 32px; padding-bottom: 32px; color: var(--quiet); font-size
   .note, dl > div, tr, li { break-inside: avoid }
   nav, figure input, figure label { display: none }
   figure, figure:first-child { break-inside: avoid; break-before: page; margin: 0 }
-  figure svg { width: auto; max-width: 100%; max-height: 225mm; margin: 0 auto }
+  figure img { width: auto; max-width: 100%; max-height: 225mm; margin: 0 auto }
 }
 """

@@ -31,7 +31,7 @@ from pappus.wind import Coverage, SourceFile, WindField
 
 Array = NDArray[np.float64]
 
-VERSION = 1
+VERSION = 2
 """Raise it when a reader gives other numbers than before."""
 _AXES = ("time_s", "latitude_deg", "longitude_deg")
 _CUBES = ("pressure_pa", "height_msl_m", "temperature_k", "wind_u_m_s", "wind_v_m_s")
