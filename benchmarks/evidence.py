@@ -119,12 +119,11 @@ def forecasts(folder: Path) -> list[str]:
         answer = json.loads(output)
         landing = answer["landing"]
         half, most = (area["area_km2"] for area in landing["areas"][:2])
-        top = answer["top_msl_m"]
+        low, top, high = (value / 1000 for value in answer["top_msl_m"].values())
         narrow = landing["area_90_without_extrapolation_km2"]
         lines.append(
             f"| {name} | {answer['winds'][0]['top_msl_m'] / 1000:.1f} "
-            f"| {top['p50'] / 1000:.1f} ({top['p05'] / 1000:.1f} to {top['p95'] / 1000:.1f}) | {_km2(half)} | {_km2(most)} "
-            f"| {_km2(narrow)} |"
+            f"| {top:.1f} ({low:.1f} to {high:.1f}) | {_km2(half)} | {_km2(most)} | {_km2(narrow)} |"
         )
         said += [f"- {name}: {line}" for line in answer["cannot_tell"] if "valid time" in line or "winds end" in line]
         moved = [run["from_newest_m"] / 1000 for run in landing["by_run"][1:] if run["from_newest_m"] is not None]

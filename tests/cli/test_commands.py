@@ -14,7 +14,10 @@ from cli.conftest import Run
 from pappus.plan import example_plan_text
 from pappus.sources import invented_sounding_csv
 
-FILES = ["briefing.json", "briefing.txt", "height-time.png", "map.png", "wind-profile.png"]
+FILES = [
+    "briefing.html", "briefing.json", "briefing.txt", "flight.gpx", "flight.kml", "height-time.png",
+    "landing.geojson", "map.png", "wind-profile.png",
+]  # fmt: skip
 
 
 @pytest.fixture
@@ -30,11 +33,13 @@ def test_demo_makes_a_briefing_folder_that_says_it_is_invented(pappus: Run, tmp_
     folder = tmp_path / "trial" / "briefing"
     assert sorted(path.name for path in folder.iterdir()) == FILES
     text = (folder / "briefing.txt").read_text(encoding="utf-8")
-    for said in (result.stdout, text, (tmp_path / "trial" / "flight.toml").read_text(encoding="utf-8")):
+    shown = [result.stdout, text, (tmp_path / "trial" / "flight.toml").read_text(encoding="utf-8")]
+    shown += [(folder / name).read_text(encoding="utf-8") for name in FILES if not name.endswith(("txt", "png"))]
+    for said in shown:
         assert "nvented" in said
     assert "INVENTED" in (tmp_path / "trial" / "invented-sounding.csv").read_text(encoding="utf-8").splitlines()[0]
     assert sorted(path.name for path in (tmp_path / "trial").iterdir()) == [
-        "briefing", "flight.toml", "invented-sounding.csv",
+        "briefing", "flight.toml", "invented-forecast-2027-02-13-00Z.grib2", "invented-sounding.csv",
     ]  # fmt: skip
 
 
@@ -42,7 +47,7 @@ def test_first_three_lines_answer_the_three_questions(pappus: Run, example: Path
     result = pappus("brief", "flight.toml", "--winds", "winds.csv")
     said = re.sub(r"\s+", " ", result.stdout)
     assert re.match(
-        r"Reaches 31\.0 km \(101,700 ft\) with \d+ % \(\d+ % to \d+ %\); lands .* of [^,]+, AR, 90 % area", said
+        r"Reaches 31\.0 km \(101,700 ft\) with \d+ % \(\d+ to \d+ %\); lands .* of [^,]+, AR, 90 % area", said
     )
     assert "Worst: the " in said
     assert "Holds for a release until" in said
@@ -59,7 +64,7 @@ def test_json_and_page_give_the_same_numbers(pappus: Run, example: Path) -> None
     assert landing["flights"] == landing["landed"] + landing["unknown"] == 1000
     sizes = [area["area_km2"] for area in landing["areas"]]
     assert sizes == sorted(sizes)
-    assert answer["winds"]["sources"][0]["sha256"]
+    assert answer["winds"][0]["sources"][0]["sha256"]
 
 
 def test_on_the_pad_more_lift_climbs_faster_and_bursts_lower(pappus: Run, example: Path) -> None:
@@ -136,6 +141,6 @@ def test_briefing_on_a_real_sounding(file: str, pappus: Run, example: Path, shar
     assert result.returncode == 0, result.stderr
     answer = json.loads(result.stdout)
     assert answer["landing"]["near"] is not None
-    assert answer["winds"]["sources"][0]["name"] == file
+    assert answer["winds"][0]["sources"][0]["name"] == file
     assert 28_000.0 < answer["top_msl_m"]["p50"] < 37_000.0
     assert sorted(path.name for path in (example / "answer").iterdir()) == FILES
