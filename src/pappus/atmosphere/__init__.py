@@ -1,7 +1,6 @@
 """Air: the standard atmosphere, measured columns and the properties of air."""
 
 from pappus.atmosphere._air import (
-    AIR_GAS_CONSTANT_J_KG_K,
     AirState,
     air_density_kg_m3,
     dynamic_viscosity_pa_s,
@@ -13,7 +12,6 @@ from pappus.atmosphere._profile import Profile, hydrostatic_height_msl_m
 from pappus.atmosphere._standard import standard_air, standard_air_at_geopotential, standard_height_msl_m
 
 __all__ = [
-    "AIR_GAS_CONSTANT_J_KG_K",
     "AirState",
     "Profile",
     "air_density_kg_m3",

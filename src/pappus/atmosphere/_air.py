@@ -12,7 +12,6 @@ from pappus.units import dry_air_gas_constant_j_kg_k
 
 Array = NDArray[np.float64]
 
-AIR_GAS_CONSTANT_J_KG_K = dry_air_gas_constant_j_kg_k
 
 _COLDEST_K, _HOTTEST_K = 150.0, 400.0
 _THINNEST_PA, _DENSEST_PA = 0.1, 200_000.0

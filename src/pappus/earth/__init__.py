@@ -4,7 +4,6 @@ from pappus.earth._ellipsoid import LookAngle, Position, distance_m, geocentric_
 from pappus.earth._geodesic import geodesic_direct, geodesic_inverse
 from pappus.earth._geoid import Geoid
 from pappus.earth._gravity import (
-    STANDARD_GRAVITY_M_S2,
     geometric_height_msl_m,
     geopotential_height_m,
     gravity_m_s2,
@@ -14,7 +13,6 @@ from pappus.earth._limits import require_range
 from pappus.earth._plane import LocalPlane
 
 __all__ = [
-    "STANDARD_GRAVITY_M_S2",
     "Geoid",
     "LocalPlane",
     "LookAngle",

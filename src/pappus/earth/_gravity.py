@@ -13,7 +13,6 @@ from pappus.earth._ellipsoid import ECCENTRICITY_SQUARED, FLATTENING, SEMI_MAJOR
 from pappus.earth._limits import Array, require_range
 from pappus.units import standard_gravity_m_s2
 
-STANDARD_GRAVITY_M_S2 = standard_gravity_m_s2
 STANDARD_RADIUS_M = 6_356_766.0
 """Radius of the earth in the US Standard Atmosphere 1976."""
 
