@@ -28,6 +28,11 @@ class FlatGround:
         """Lowest ground that a flight may meet."""
         return self.ground_msl_m
 
+    @property
+    def highest_msl_m(self) -> float:
+        """Highest ground that a flight may meet."""
+        return self.ground_msl_m
+
 
 @dataclass(frozen=True, eq=False)
 class TerrainGrid:
@@ -62,6 +67,11 @@ class TerrainGrid:
     def lowest_msl_m(self) -> float:
         """Lowest ground that a flight may meet."""
         return min(float(np.nanmin(self.grid_msl_m)), self.beneath.lowest_msl_m)
+
+    @property
+    def highest_msl_m(self) -> float:
+        """Highest ground that a flight may meet."""
+        return max(float(np.nanmax(self.grid_msl_m)), self.beneath.highest_msl_m)
 
     def _bilinear(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Array:
         latitude, longitude = np.broadcast_arrays(

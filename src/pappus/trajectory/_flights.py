@@ -79,3 +79,11 @@ class Flights:
         share = np.clip((high - height_msl_m) / span, 0.0, 1.0)
         share = np.where(high - low < 1e-6, (high > height_msl_m).astype(float), share)
         return np.asarray(np.nansum(step * share, axis=1))
+
+
+def without_gaps(track: list[tuple[Array, Array, Array, Array]]) -> list[Array]:
+    """Tracks (N, steps) from the columns of each step; a flight that rested while others moved leaves no hole."""
+    columns = [np.stack(column, axis=1) for column in zip(*track, strict=True)]
+    order = np.argsort(np.isnan(columns[0]), axis=1, kind="stable")
+    longest = int((~np.isnan(columns[0])).sum(axis=1).max())
+    return [np.take_along_axis(column, order, axis=1)[:, :longest] for column in columns]

@@ -29,7 +29,7 @@ from pappus.flight_train import (
 from pappus.ground import Terrain
 from pappus.trajectory._draws import Draws
 from pappus.trajectory._drift import drifted
-from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release
+from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release, without_gaps
 from pappus.trajectory._polygon import inside_polygon
 from pappus.units import dry_air_gas_constant_j_kg_k
 from pappus.wind import Air, Sampler, WindField
@@ -40,6 +40,8 @@ Rows = NDArray[np.intp]
 
 SLOW_M_S = 0.5
 SLOW_STEP_S = 30.0
+GROUND_POINTS = 16
+"""Points along a falling step at which the ground is looked up."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,7 @@ class _Ensemble:
         self.ascent_end = np.full(n, AscentEnd.NONE, dtype=np.int8)
         self.touchdown = np.full(n, np.nan)
         self.gone = np.zeros(n, dtype=bool)
+        self.highest_ground_msl_m = conditions.ground.highest_msl_m
         self.last_s = release.time_s + conditions.longest_flight_s
         self.track: list[tuple[Array, Array, Array, Array]] = []
         train = conditions.train
@@ -100,7 +103,7 @@ class _Ensemble:
         self._rise_slowly(slow)
         top = self.latitude.copy(), self.longitude.copy(), self.height.copy(), self.time.copy()
         self._fall()
-        time, latitude, longitude, height = _without_gaps(self.track)
+        time, latitude, longitude, height = without_gaps(self.track)
         return Flights(
             self.outcome, self.ascent_end, *top, self.latitude, self.longitude, self.height, self.time,
             self.touchdown, time, latitude, longitude, height, self.conditions.release.time_s,
@@ -167,24 +170,45 @@ class _Ensemble:
     def _fall(self) -> None:
         """Down, level by level, to the ground."""
         rows = np.flatnonzero(~self.gone & (self.ascent_end != AscentEnd.NONE))
-        ground = self.conditions.ground
-        clearance = self.height[rows] - ground.height_msl_m(self.latitude[rows], self.longitude[rows])
         while rows.size:
             air = self._here(rows, leg=1)
             rate = self._sink(rows, air)
             target = np.maximum(np.ceil(self.level[rows] - 1e-9) - 1.0, 0.0)
             latitude, longitude, time, height, next_rate = self._step_down(rows, target, air, rate)
-            next_clearance = height - ground.height_msl_m(latitude, longitude)
-            lands = (next_clearance <= 0.0) | (target <= 0.0)
-            closing = np.maximum(clearance - next_clearance, 1e-9)
-            share = np.where(lands, np.clip(clearance / closing, 0.0, 1.0), 1.0)
+            share = self._share_to_ground(rows, latitude, longitude, height)
+            lands = (share <= 1.0) | (target <= 0.0)
+            share = np.minimum(share, 1.0)
             touchdown = rate + share * (next_rate - rate)
             self._move(rows, share, target, latitude, longitude, time, height)
             covered = self._goes_on(rows)
             down = rows[lands & covered]
             self.outcome[down] = Outcome.LANDED
             self.touchdown[down] = touchdown[lands & covered]
-            rows, clearance = rows[~lands & covered], next_clearance[~lands & covered]
+            rows = rows[~lands & covered]
+
+    def _share_to_ground(self, rows: Rows, latitude: Array, longitude: Array, height: Array) -> Array:
+        """Share of a falling step at which the flight meets the ground; 2 where it does not.
+
+        A step may be 500 m high and more than a kilometre long: ground is looked up at points along it.
+        """
+        share = np.full(rows.size, 2.0)
+        near = np.flatnonzero(height < self.highest_ground_msl_m)
+        if not near.size:
+            return share
+        along = np.linspace(0.0, 1.0, GROUND_POINTS + 1)
+
+        def path(start: Array, end: Array) -> Array:
+            return np.asarray(start[rows[near], None] + along * (end[near] - start[rows[near]])[:, None])
+
+        ground = self.conditions.ground.height_msl_m(path(self.latitude, latitude), path(self.longitude, longitude))
+        clearance = path(self.height, height) - ground
+        meets = clearance[:, 1:] <= 0.0
+        first = np.argmax(meets, axis=1)
+        above = np.maximum(clearance[np.arange(near.size), first], 0.0)
+        below = np.minimum(clearance[np.arange(near.size), first + 1], 0.0)
+        inside = (first + above / np.maximum(above - below, 1e-9)) / GROUND_POINTS
+        share[near] = np.where(meets.any(axis=1), inside, 2.0)
+        return share
 
     # --- one step
 
@@ -352,14 +376,6 @@ class _Ensemble:
         )  # fmt: skip
         levels = np.array([np.interp(height_msl_m, column, np.arange(column.size)) for column in heights])
         return np.asarray(levels[self.draws.member])
-
-
-def _without_gaps(track: list[tuple[Array, Array, Array, Array]]) -> list[Array]:
-    """Tracks (N, steps) from the columns of each step; a flight that rested while others moved leaves no hole."""
-    columns = [np.stack(column, axis=1) for column in zip(*track, strict=True)]
-    order = np.argsort(np.isnan(columns[0]), axis=1, kind="stable")
-    longest = int((~np.isnan(columns[0])).sum(axis=1).max())
-    return [np.take_along_axis(column, order, axis=1)[:, :longest] for column in columns]
 
 
 def _take(air: Air, keep: Mask) -> Air:
