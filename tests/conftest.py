@@ -7,9 +7,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 TESTS = Path(__file__).parent
 SHARED_DATA = TESTS.parents[1] / "shared" / "data"
+
+# the first example of a property may pay for an import; how long one takes says nothing about whether it holds
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")
 
 # so that every test may write ``from references.checks import ...``, whatever import mode pytest runs in
 if str(TESTS) not in sys.path:
