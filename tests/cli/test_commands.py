@@ -39,7 +39,7 @@ def test_demo_makes_a_briefing_folder_that_says_it_is_invented(pappus: Run, tmp_
         assert "nvented" in said
     assert "INVENTED" in (tmp_path / "trial" / "invented-sounding.csv").read_text(encoding="utf-8").splitlines()[0]
     assert sorted(path.name for path in (tmp_path / "trial").iterdir()) == [
-        "briefing", "flight.toml", "invented-forecast-2027-02-13-00Z.grib2", "invented-sounding.csv",
+        ".pappus-kept", "briefing", "flight.toml", "invented-forecast-2027-02-13-00Z.grib2", "invented-sounding.csv",
     ]  # fmt: skip
 
 

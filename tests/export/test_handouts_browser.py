@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -120,6 +121,17 @@ def test_pictures_are_seen(browser: Any, file: Path, tmp_path: Path) -> None:
         path = tmp_path / f"{number}.png"
         tab.locator(f"#picture-{number} img").screenshot(path=str(path))
         assert np.mean(where(pixels(path), hue, 10)) > 0.95
+
+
+def test_places_are_kept_free_until_the_pictures_are_there(browser: Any, file: Path, tmp_path: Path) -> None:
+    """HTML Living Standard, 4.8.3 and 15.4.3: width and height give the proportions of a picture still to come."""
+    heights = "[...document.querySelectorAll('figure img')].map(e => e.getBoundingClientRect().height)"
+    waiting = tmp_path / "waiting.html"
+    waiting.write_text(re.sub('src="data:[^"]*"', 'loading="lazy"', file.read_text("utf-8")), encoding="utf-8")
+    for size in (PHONE, WIDE):
+        shown = opened(browser, file, size).locator("#picture-3 img").bounding_box()
+        assert shown["height"] / shown["width"] == pytest.approx(8.0 / 12.0, rel=0.002)
+        assert opened(browser, waiting, size).evaluate(heights)[2] == pytest.approx(shown["height"], abs=0.5)
 
 
 def test_night_is_dark_and_paper_is_white(browser: Any, file: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from base64 import b64decode
 from html.parser import HTMLParser
 
 import pytest
@@ -90,6 +91,14 @@ def test_every_name_is_unique_and_every_reference_finds_its_own() -> None:
     assert set(references) <= set(names)
 
 
+def test_a_picture_stands_in_the_page_as_it_is() -> None:
+    """RFC 2397 writes data into an address, RFC 4648 as base64."""
+    (picture,) = Read(written(pictures={"Winds": chart()})).all("img")
+    kind, data = picture["src"].split(",")
+    assert kind == "data:image/png;base64"
+    assert b64decode(data, validate=True) == chart()
+
+
 def test_nothing_runs_and_nothing_is_fetched() -> None:
     text = written()
     read = Read(text)
@@ -129,7 +138,7 @@ def test_a_page_without_note_titles_and_pictures_has_no_empty_places() -> None:
     assert not read.all("nav")
 
 
-@pytest.mark.parametrize("picture", [b"", b"no picture", b"\x89PNG\r\n\x1a\n no header", b"<svg/>"])
+@pytest.mark.parametrize("picture", [b"", b"no picture", b"\x89PNG\r\n\x1a\n no header", chart()[:20], b"<svg/>"])
 def test_what_is_not_png_is_refused(picture: bytes) -> None:
     with pytest.raises(ValueError, match="'Map' is not"):
         written(pictures={"Map": picture})

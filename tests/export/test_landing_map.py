@@ -83,7 +83,7 @@ def test_the_legend_the_title_and_the_small_print_are_there(tmp_path: Path) -> N
     for text in (
         "Where the steam goes", "Invented example.", "50 % of flights land in", "90 % of flights land in",
         "95 % of flights land in", "nominal flight, up", "nominal flight, down", "predicted flights, up",
-        "site of release", "landing (288)", "landing, off-nominal (12)", "▲ north is up",
+        "site of release", "landings (288)", "landings, off-nominal (12)", "▲ north is up",
         "300 predicted flights: 300 landed in the data. 150 flights are drawn as lines.",
     ):  # fmt: skip
         assert text in said
@@ -121,7 +121,7 @@ def test_without_a_landed_flight_the_map_is_drawn_and_says_so(tmp_path: Path) ->
     said = words(draw(tmp_path / "map.svg", flights, nominal=nominal))
     assert "◇ No landing area." in said
     assert "50 predicted flights: 0 landed in the data, 50 did not." in said
-    assert "last known place, not landed (50)" in said
+    assert "last known places, not landed (50)" in said
     assert "no area for 95 % of all flights: only 0 flights landed in the data; an area needs 20" in said
     assert "landing (" not in said
     assert sum(where(picture, fill).sum() for fill in FILLS) == 0

@@ -15,9 +15,9 @@ Array = NDArray[np.float64]
 Rings = list[Array]
 
 
-def wrapped_deg(longitude_deg: ArrayLike) -> Array:
-    """Longitude from -180 up to, not including, 180."""
-    return (np.asarray(longitude_deg, dtype=np.float64) + 180.0) % 360.0 - 180.0
+def wrapped_deg(longitude_deg: ArrayLike, around_deg: float = 0.0) -> Array:
+    """The same longitudes from half a turn below ``around_deg`` up to, not including, half a turn above."""
+    return np.asarray(around_deg + (np.asarray(longitude_deg, dtype=np.float64) - around_deg + 180.0) % 360.0 - 180.0)
 
 
 def cut_line(line: Array) -> list[Array]:

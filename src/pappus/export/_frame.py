@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pappus.earth import radii_of_curvature_m, require_range
+from pappus.export._date_line import wrapped_deg
 from pappus.export._look import INK, QUIET, RULE, TEXT_PT, Array, round_step, round_ticks
 from pappus.landing import LandingArea
 from pappus.trajectory import Flights
@@ -36,7 +37,7 @@ class MapFrame:
     def longitude_deg(self, longitude_deg: ArrayLike) -> Array:
         """The same longitudes by the turn of the earth that lies nearest to the middle of the box."""
         middle = 0.5 * (self.west_deg + self.east_deg)
-        return nearest_turn_deg(longitude_deg, middle)
+        return wrapped_deg(longitude_deg, middle)
 
     def holds(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.bool_]:
         """Whether points lie on the map."""
@@ -55,21 +56,16 @@ class MapFrame:
         return (self.north_deg - self.south_deg) * self.metres_per_latitude_deg
 
 
-def nearest_turn_deg(longitude_deg: ArrayLike, around_deg: float) -> Array:
-    """Longitudes within half a turn of ``around_deg``."""
-    return np.asarray(around_deg + (np.asarray(longitude_deg, dtype=float) - around_deg + 180.0) % 360.0 - 180.0)
-
-
 def frame_around(
     area: LandingArea, flights: Flights, nominal: Flights, site_deg: tuple[float, float], *, width_over_height: float
 ) -> MapFrame:
     """The site, the nominal track, the areas and all but the farthest hundredth of the known ends of flights."""
-    ends = np.column_stack((flights.end_latitude_deg, nearest_turn_deg(flights.end_longitude_deg, site_deg[1])))
+    ends = np.column_stack((flights.end_latitude_deg, wrapped_deg(flights.end_longitude_deg, site_deg[1])))
     track = np.column_stack((
-        nominal.track_latitude_deg.ravel(), nearest_turn_deg(nominal.track_longitude_deg.ravel(), site_deg[1])
+        nominal.track_latitude_deg.ravel(), wrapped_deg(nominal.track_longitude_deg.ravel(), site_deg[1])
     ))  # fmt: skip
     rings = [ring for part in area.parts for polygon in part.polygons for ring in polygon[:1]]
-    outlines = [np.column_stack((ring[:, 0], nearest_turn_deg(ring[:, 1], site_deg[1]))) for ring in rings]
+    outlines = [np.column_stack((ring[:, 0], wrapped_deg(ring[:, 1], site_deg[1]))) for ring in rings]
     points = np.concatenate([np.array([site_deg]), track, np.nanquantile(ends, (0.005, 0.995), axis=0), *outlines])
     (south, west), (north, east) = np.nanmin(points, axis=0), np.nanmax(points, axis=0)
     return _shaped(float(south), float(north), float(west), float(east), width_over_height)
@@ -106,7 +102,7 @@ def draw_graticule(axes: Any, frame: MapFrame) -> None:
 
 def say_longitude(longitude_deg: float, digits: int) -> str:
     """``"64.5° W"``, with neither east nor west at 0 and 180."""
-    wrapped = round((longitude_deg + 180.0) % 360.0 - 180.0, digits)
+    wrapped = round(float(wrapped_deg(longitude_deg)), digits)
     if abs(wrapped) in (0.0, 180.0):
         return f"{abs(wrapped):.0f}°"
     return f"{abs(wrapped):.{digits}f}° {'E' if wrapped > 0 else 'W'}"

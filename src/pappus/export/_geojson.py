@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from pappus.earth import Geoid
 from pappus.export._date_line import cut_areas, wrapped_deg
-from pappus.export._handout import Leg, Mark, clock, ends, legs, release_mark, top_mark
+from pappus.export._handout import Leg, Mark, clock, legs, release_mark, top_mark
+from pappus.export._tracks import ends
 from pappus.landing import AreaLevel, LandingArea
 from pappus.trajectory import Flights
 
@@ -105,7 +106,7 @@ class _Writer:
         return self._feature(
             {"type": "MultiPoint", "coordinates": points},
             kind="ends of flights",
-            name=f"{group} ({len(which):,})",
+            name=f"{group.capitalize()} ({len(which):,})",
             height_msl_m=np.round(height, 1).tolist(),
             time_utc=[self._clock(time) for time in flights.end_time_s[which]],
             heights=self._heights(),

@@ -8,10 +8,9 @@ from datetime import UTC, datetime, timedelta
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pappus.export._date_line import Array, cut_line, wrapped_deg
-from pappus.export._tracks import END_WORDS, split
+from pappus.export._tracks import split, top_word
 from pappus.landing import LandingArea
 from pappus.trajectory import Flights
 from pappus.units import say_area_km2, say_height
@@ -51,8 +50,7 @@ def legs(nominal: Flights) -> list[Leg]:
     track = np.column_stack(columns)
     up, down = split(nominal, np.zeros(1, dtype=np.intp))[0]
     last = "landing" if nominal.landed[0] else "end of the data"
-    word = END_WORDS.get(int(nominal.ascent_end[0]))
-    both = [Leg("up", cut_line(track[up]), word or last), Leg("down", cut_line(track[down]), last)]
+    both = [Leg("up", cut_line(track[up]), top_word(nominal) or last), Leg("down", cut_line(track[down]), last)]
     # an ascent that did not end, or a fall of which no step is known, leaves a way down of one point
     return [leg for leg in both if leg.pieces]
 
@@ -65,26 +63,13 @@ def release_mark(nominal: Flights, site_name: str, latitude_deg: float, longitud
 
 def top_mark(nominal: Flights) -> Mark | None:
     """Burst or cut-down; None where the ascent did not end in the data."""
-    word = END_WORDS.get(int(nominal.ascent_end[0]))
+    word = top_word(nominal)
     if word is None:
         return None
     return Mark(
         f"Nominal {word}", float(wrapped_deg(nominal.top_longitude_deg[0])), float(nominal.top_latitude_deg[0]),
         float(nominal.top_height_msl_m[0]), float(nominal.top_time_s[0]),
     )  # fmt: skip
-
-
-def ends(flights: Flights, off_nominal: NDArray[np.bool_]) -> list[tuple[str, NDArray[np.intp]]]:
-    """The flights in three groups by what is known of their end; empty groups are left out."""
-    if off_nominal.shape != flights.outcome.shape:
-        raise ValueError(f"off_nominal has shape {off_nominal.shape}, the flights {flights.outcome.shape}")
-    landed = flights.landed
-    groups = (
-        ("Landings", landed & ~off_nominal),
-        ("Landings, off-nominal", landed & off_nominal),
-        ("Last known places, not landed", ~landed),
-    )
-    return [(name, np.flatnonzero(which)) for name, which in groups if which.any()]
 
 
 def clock(release: datetime, flights: Flights, time_s: float) -> str:

@@ -11,14 +11,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.export._heights import WINDS_END, add_height_axes, draw_extrapolated, draw_ground, height_limits_km
+from pappus.export._heights import (
+    WINDS_END,
+    add_height_axes,
+    draw_extrapolated,
+    draw_ground,
+    height_limits_km,
+    say_winds_beyond,
+)
 from pappus.export._look import (
     BLUE,
     GREEN,
     INK,
     MARGIN_IN,
     NOT_LANDED,
-    QUIET,
     RULE,
     TEXT_PT,
     TOP,
@@ -29,9 +35,10 @@ from pappus.export._look import (
     boxed,
     drawn_tracks,
     new_sheet,
+    quiet_frame,
     save,
 )
-from pappus.export._tracks import END_WORDS, add_tracks, line_samples, say_flights
+from pappus.export._tracks import add_tracks, line_samples, say_flights, top_word
 from pappus.landing import MINIMUM_LANDED
 from pappus.trajectory import Flights
 from pappus.units import say_height, say_time
@@ -132,7 +139,7 @@ def _hour(time: datetime) -> str:
 def _say_nominal(nominal: Flights, clock: _Clock) -> str:
     start = nominal.release_time_s
     said = [f"release {clock.say(0.0)}"]
-    if word := END_WORDS.get(int(nominal.ascent_end[0])):
+    if word := top_word(nominal):
         said.append(f"{word} {clock.say(nominal.top_time_s[0] - start)} at {say_height(nominal.top_height_msl_m[0])}")
     landed = bool(nominal.landed[0])
     said.append(f"landing {clock.say(nominal.end_time_s[0] - start)}" if landed else "◇ landing not in the data")
@@ -144,10 +151,8 @@ def _notes(later: int, winds_top_msl_m: float | None, high_km: float) -> list[st
     if later:
         notes.append(f"{later:,} {'flight stays' if later == 1 else 'flights stay'} up longer than this picture shows")
     if winds_top_msl_m is None:
-        notes.append("where the winds end is not known: nothing is marked as extrapolated")
-    elif winds_top_msl_m > 1000.0 * high_km:
-        notes.append(f"the winds reach {say_height(winds_top_msl_m)}, higher than this picture")
-    return notes
+        return [*notes, "where the winds end is not known: nothing is marked as extrapolated"]
+    return notes + say_winds_beyond(winds_top_msl_m, high_km)
 
 
 def _draw_clocks(axes: Any, clock: _Clock, last_s: float) -> None:
@@ -161,7 +166,7 @@ def _draw_clocks(axes: Any, clock: _Clock, last_s: float) -> None:
         axis.set_xticks(ticks, labels=[_hour(at(tick)) for tick in ticks])
         days = sorted({at(second).date() for second in (0.0, last_s)})
         axis.set_xlabel(f"{name}, {' to '.join(f'{day}' for day in days)}", fontsize=TEXT_PT, color=INK)
-        axis.tick_params(labelsize=TEXT_PT, color=QUIET, labelcolor=INK)
+        quiet_frame(axis)
     axes.grid(axis="x", color=RULE, linewidth=0.7)
 
 
@@ -220,7 +225,7 @@ def _draw_labels(
         style: dict[str, Any] = {"gap_pt": 5.0, "bbox": boxed()}
         if not labels.add(words, right - inset, height_km, level="right", **style):
             labels.add(words, left + inset, height_km, level="left", must=True, **style)
-    if word := END_WORDS.get(int(nominal.ascent_end[0])):
+    if word := top_word(nominal):
         top = float(nominal.top_time_s[0] - nominal.release_time_s), float(nominal.top_height_msl_m[0]) / 1000.0
         axes.plot(*top, **TOP)
         labels.keep_free(*top, 5.0)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from pappus.export._look import GROUND, HATCH, INK, QUIET, RULE, TEXT_PT, Array, round_ticks
-from pappus.units import foot_m
+from pappus.export._look import GROUND, HATCH, INK, RULE, TEXT_PT, Array, quiet_frame, round_ticks
+from pappus.units import foot_m, say_height
 
 KFT_PER_KM = 1.0 / foot_m
 """Thousand feet in a kilometre, which is feet in a metre."""
@@ -26,6 +26,13 @@ def height_limits_km(ground_msl_m: float, top_msl_m: float, winds_top_msl_m: flo
     return ground - _GROUND_SHARE * (high - ground), high
 
 
+def say_winds_beyond(winds_top_msl_m: float, high_km: float) -> list[str]:
+    """A note where the winds end above the picture, so that no line shows their end."""
+    if winds_top_msl_m <= 1000.0 * high_km:
+        return []
+    return [f"the winds reach {say_height(winds_top_msl_m)}, higher than this picture"]
+
+
 def add_height_axes(axes: Any, *, left: bool, right: bool) -> None:
     """Kilometres on the left and thousand feet on the right; the limits of ``axes`` are already set."""
     low, high = axes.get_ylim()
@@ -36,7 +43,7 @@ def add_height_axes(axes: Any, *, left: bool, right: bool) -> None:
     if right:
         feet = axes.secondary_yaxis("right", functions=(lambda km: km * KFT_PER_KM, lambda kft: kft / KFT_PER_KM))
         feet.set_yticks(_ticks(low * KFT_PER_KM, high * KFT_PER_KM))
-        feet.tick_params(labelsize=TEXT_PT, color=QUIET, labelcolor=INK)
+        quiet_frame(feet)
         feet.set_ylabel("thousand ft", fontsize=TEXT_PT, color=INK)
 
 

@@ -113,7 +113,8 @@ def _figure(caption: str, png: bytes, number: int) -> str:
 
 def _embedded(png: bytes, words: str) -> str:
     """The picture in the page itself: the folder draws each picture once, and the page takes that file as it is."""
-    if png[:8] != _PNG_MAGIC or png[12:16] != b"IHDR":
+    # PNG (W3C, third edition), 5.2 and 11.2.1: after the signature the header chunk, which begins with the size
+    if png[:8] != _PNG_MAGIC or png[12:16] != b"IHDR" or len(png) < 24:
         raise ValueError(f"the picture {words!r} is not PNG")
     width, height = (int.from_bytes(png[start : start + 4], "big") for start in (16, 20))
     data = base64.b64encode(png).decode("ascii")

@@ -15,7 +15,6 @@ from pappus.export._handout import (
     Mark,
     add,
     clock,
-    ends,
     legs,
     release_mark,
     say_areas,
@@ -24,6 +23,7 @@ from pappus.export._handout import (
     xml_file,
 )
 from pappus.export._look import BLUE, INK, PAPER, VERMILLION
+from pappus.export._tracks import LANDED, LOST, OFF_NOMINAL, ends
 from pappus.landing import AreaLevel, LandingArea
 from pappus.trajectory import Flights
 from pappus.units import say_area_km2, say_height
@@ -33,7 +33,7 @@ _AREA_OPACITY = (0.45, 0.3, 0.2)
 """Of one hue for 50, 90 and 95 %: the ground stays visible, and areas that lie on each other grow darker."""
 _AREA_OUTLINE_PX = (3, 2, 1)
 _TRACK_PX = {"up": 4, "down": 2}
-_GROUP_HUES = {"Landings": INK, "Landings, off-nominal": VERMILLION, "Last known places, not landed": PAPER}
+_GROUP_HUES = {LANDED: INK, OFF_NOMINAL: VERMILLION, LOST: PAPER}
 
 
 def flight_kml(
@@ -85,7 +85,7 @@ def flight_kml(
     folder = add(document, "Folder")
     add(folder, "name", "Ends of flights")
     for group, which in ends(flights, off_nominal):
-        placemark = _placemark(folder, f"{group} ({len(which):,})", _style(group), note)
+        placemark = _placemark(folder, f"{group.capitalize()} ({len(which):,})", _style(group), note)
         points = add(placemark, "MultiGeometry")
         longitude = wrapped_deg(flights.end_longitude_deg[which])
         for east, north in zip(longitude, flights.end_latitude_deg[which], strict=True):
@@ -124,7 +124,7 @@ def _styles(document: Element) -> None:
 
 
 def _style(group: str) -> str:
-    return group.lower().replace(",", "").replace(" ", "-")
+    return group.replace(",", "").replace(" ", "-")
 
 
 def _colour(hue: str, opacity: float = 1.0) -> str:

@@ -90,9 +90,16 @@ def quiet_frame(axes: Any) -> None:
 
 
 def save(figure: Any, path: str | Path) -> None:
-    """Write the figure; the file name says in which format."""
-    keys = {"pil_kwargs": {"compress_level": 2}} if Path(path).suffix.lower() == ".png" else {}
-    figure.savefig(path, facecolor=PAPER, **keys)
+    """Write the figure; the file name says in which format. The same figure gives the same file."""
+    from matplotlib import rc_context
+
+    keys: dict[str, dict[str, Any]] = {
+        ".png": {"pil_kwargs": {"compress_level": 2}},
+        ".svg": {"metadata": {"Date": None}},
+    }
+    # without a salt the names inside an SVG are drawn by lot
+    with rc_context({"svg.hashsalt": "pappus"}):
+        figure.savefig(path, facecolor=PAPER, **keys.get(Path(path).suffix.lower(), {}))
 
 
 def printable(text: str) -> str:

@@ -30,7 +30,7 @@ from pappus.export._look import (
     new_sheet,
     save,
 )
-from pappus.export._tracks import END_WORDS, add_tracks, line_samples, say_flights
+from pappus.export._tracks import LANDED, LOST, OFF_NOMINAL, add_tracks, ends, line_samples, say_flights, top_word
 from pappus.ground import MapLines, NamedPlace, PlaceIndex
 from pappus.landing import LandingArea
 from pappus.trajectory import Flights
@@ -46,16 +46,12 @@ _SMALL_SHARE = 0.05
 
 _COAST: dict[str, Any] = {"color": INK, "linewidth": 1.1}
 _BORDER: dict[str, Any] = {"color": QUIET, "linewidth": 1.1, "linestyle": (0, (7, 2, 1, 2))}
-_LANDING: dict[str, Any] = {
-    "color": INK,
-    "marker": "o",
-    "markersize": 2.4,
-    "markeredgewidth": 0,
-    "linestyle": "none",
-    "zorder": 4,
-}
-_OFF_NOMINAL: dict[str, Any] = {
-    "color": VERMILLION, "marker": "x", "markersize": 5.5, "markeredgewidth": 1.2, "linestyle": "none", "zorder": 5,
+_END_MARKS: dict[str, dict[str, Any]] = {
+    LANDED: {"color": INK, "marker": "o", "markersize": 2.4, "markeredgewidth": 0, "linestyle": "none", "zorder": 4},
+    OFF_NOMINAL: {
+        "color": VERMILLION, "marker": "x", "markersize": 5.5, "markeredgewidth": 1.2, "linestyle": "none", "zorder": 5,
+    },
+    LOST: NOT_LANDED,
 }  # fmt: skip
 _SITE: dict[str, Any] = {"marker": "s", "markersize": 9, "markeredgewidth": 2.0, "zorder": 8, **HOLLOW}
 _PLACE: dict[str, Any] = {"color": QUIET, "marker": ".", "markersize": 6, "linestyle": "none", "zorder": 7}
@@ -92,8 +88,6 @@ def draw_landing_map(
     :param places: the most populous ones are named; without them the map says so.
     :raises OutOfRange: the middle of the map lies beyond 85 degrees north or south, where such a map is no use.
     """
-    if off_nominal.shape != flights.outcome.shape:
-        raise ValueError(f"off_nominal has shape {off_nominal.shape}, the flights {flights.outcome.shape}")
     site = (site_latitude_deg, site_longitude_deg)
     frame = frame_around(area, flights, nominal, site, width_over_height=_MAP_WIDTH_IN / _MAP_HEIGHT_IN)
     said = say_flights(flights)
@@ -177,18 +171,11 @@ def _draw_ends(
     axes: Any, frame: MapFrame, flights: Flights, off_nominal: NDArray[np.bool_], site: tuple[float, float]
 ) -> Handles:
     """A mark for the site and one for the end of each flight, by what is known of it."""
-    landed = flights.landed
     handles: Handles = [(axes.plot(frame.longitude_deg(site[1]), site[0], **_SITE)[0], "site of release")]
-    for which, style, name in (
-        (landed & ~off_nominal, _LANDING, "landing"),
-        (landed & off_nominal, _OFF_NOMINAL, "landing, off-nominal"),
-        (~landed, NOT_LANDED, "last known place, not landed"),
-    ):
-        if which.any():
-            (marks,) = axes.plot(
-                frame.longitude_deg(flights.end_longitude_deg[which]), flights.end_latitude_deg[which], **style
-            )
-            handles.append((marks, f"{name} ({int(np.count_nonzero(which)):,})"))
+    for group, which in ends(flights, off_nominal):
+        longitude = frame.longitude_deg(flights.end_longitude_deg[which])
+        (marks,) = axes.plot(longitude, flights.end_latitude_deg[which], **_END_MARKS[group])
+        handles.append((marks, f"{group} ({len(which):,})"))
     return handles
 
 
@@ -200,7 +187,7 @@ def _draw_names(
     labels = Labels(axes)
     start = float(frame.longitude_deg(site[1])), site[0]
     top = float(frame.longitude_deg(nominal.top_longitude_deg[0])), float(nominal.top_latitude_deg[0])
-    word = END_WORDS.get(int(nominal.ascent_end[0]))
+    word = top_word(nominal)
     labels.keep_free(*start, 6.0)
     labels.keep_line_free(frame.longitude_deg(nominal.track_longitude_deg[0]), nominal.track_latitude_deg[0])
     if word is not None:

@@ -51,6 +51,9 @@ footer { padding-top: 32px; padding-bottom: 32px; color: var(--quiet); font-size
 @media (min-width: 1100px) {
   main.pictured { display: grid; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); gap: 0 48px }
 }
+@media screen and (max-width: 1099px) {
+  main > div + div { margin-top: 32px }
+}
 @media (max-width: 640px) {
   header, main, footer { padding-left: 16px; padding-right: 16px }
   h1 { margin-top: 16px; font-size: 14px }

@@ -14,7 +14,8 @@ UP: Any = "solid"
 DOWN: Any = (0, (5, 3))
 FAINT: dict[str, Any] = {"color": QUIET, "linewidth": 0.6, "alpha": 0.28}
 FIRM: dict[str, Any] = {"color": INK, "linewidth": 2.0}
-END_WORDS = {int(AscentEnd.BURST): "burst", int(AscentEnd.CUT_DOWN): "cut-down"}
+LANDED, OFF_NOMINAL, LOST = "landings", "landings, off-nominal", "last known places, not landed"
+"""What is known of the ends of flights."""
 
 
 def add_tracks(axes: Any, flights: Flights, x: Array, y: Array, *, firm: bool) -> None:
@@ -43,6 +44,20 @@ def split(flights: Flights, chosen: NDArray[np.intp]) -> list[tuple[slice, slice
     # a flight whose ascent did not end was still going up, or floating, when our knowledge of it ended
     tops = np.where(flights.ascent_end[chosen] == AscentEnd.NONE, known - 1, np.nanargmax(height, axis=1))
     return [(slice(0, top + 1), slice(top, end)) for top, end in zip(tops.tolist(), known.tolist(), strict=True)]
+
+
+def top_word(nominal: Flights) -> str | None:
+    """``burst`` or ``cut-down``; None where the ascent did not end in the data."""
+    return {int(AscentEnd.BURST): "burst", int(AscentEnd.CUT_DOWN): "cut-down"}.get(int(nominal.ascent_end[0]))
+
+
+def ends(flights: Flights, off_nominal: NDArray[np.bool_]) -> list[tuple[str, NDArray[np.intp]]]:
+    """The flights in three groups by what is known of their end; empty groups are left out."""
+    if off_nominal.shape != flights.outcome.shape:
+        raise ValueError(f"off_nominal has shape {off_nominal.shape}, the flights {flights.outcome.shape}")
+    landed = flights.landed
+    groups = ((LANDED, landed & ~off_nominal), (OFF_NOMINAL, landed & off_nominal), (LOST, ~landed))
+    return [(name, np.flatnonzero(which)) for name, which in groups if which.any()]
 
 
 def line_samples() -> list[tuple[Any, str]]:

@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import UTC
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.export._heights import WINDS_END, add_height_axes, draw_extrapolated, draw_ground, height_limits_km
+from pappus.export._heights import (
+    WINDS_END,
+    add_height_axes,
+    draw_extrapolated,
+    draw_ground,
+    height_limits_km,
+    say_winds_beyond,
+)
 from pappus.export._look import (
     BLUE,
     INK,
-    QUIET,
     RULE,
     TEXT_PT,
     VERMILLION,
     Array,
     add_axes,
     new_sheet,
+    quiet_frame,
     round_ticks,
     save,
 )
-from pappus.export._tracks import END_WORDS
+from pappus.export._tracks import top_word
 from pappus.trajectory import Flights
 from pappus.units import knot_m_s, say_height, zero_celsius_k
 from pappus.wind import Sampler, WindField
@@ -35,6 +42,7 @@ _BAND = 0.9
 _BAND_SD = float(np.sqrt(-2.0 * np.log(1.0 - _BAND)))
 """The circle of this many standard deviations holds 90 % of a normal error of two like components."""
 _BAND_FILL = "#bfdcee"
+_MEMBER: dict[str, Any] = {"linewidths": 0.7, "alpha": 0.4}
 _LINE_PT = 17.0
 _MOST_TICKS = 6
 _OVER_BAND = 3.5
@@ -56,9 +64,10 @@ def draw_wind_profile(
 ) -> None:
     """Write the winds that a climbing flight meets over the place of release; the suffix of ``path`` says the format.
 
-    Each level is shown as the mean of the members at the place and moment of release. The band of the error is the
-    circle about the tip of the wind vector that holds the true one with 90 %: speed and direction of its points. Where
-    the circle holds the calm, any direction may be.
+    Each level is shown as the mean of the members at the place and moment of release, a firm line, with each of several
+    members as a thin line. The band of the error about the mean is the circle about the tip of the wind vector that
+    holds the true one with 90 %: speed and direction of its points. Where the circle holds the calm, any direction may
+    be.
 
     :param field: as flown, extended levels included; they are marked as extrapolated.
     :param nominal: one flight, for its site and its top.
@@ -68,7 +77,8 @@ def draw_wind_profile(
     """
     if wind_sd_m_s is not None and wind_sd_m_s.shape != (field.levels,):
         raise ValueError(f"wind_sd_m_s has shape {wind_sd_m_s.shape}, the field {field.levels} levels")
-    column = _column(field, nominal)
+    members = _members(field, nominal)
+    mean = _mean(members)
     ground_msl_m, top_msl_m = float(nominal.track_height_msl_m[0, 0]), float(nominal.top_height_msl_m[0])
     limits_km = height_limits_km(ground_msl_m, top_msl_m, known_top_msl_m)
     figure, bottom = new_sheet(
@@ -79,13 +89,13 @@ def draw_wind_profile(
         add_axes(figure, _LEFT_IN + number * (_PANEL_IN + _GAP_IN), bottom + _BELOW_IN, _PANEL_IN, _CHART_IN)
         for number in range(3)
     ]
-    top_word = END_WORDS.get(int(nominal.ascent_end[0]), "flight,\nlast known")
+    top_says = top_word(nominal) or "flight,\nlast known"
     heights = {
         known_top_msl_m: ("winds end,\nextrapolated above", WINDS_END),
-        top_msl_m: (f"nominal {top_word}", _TOP_LINE),
+        top_msl_m: (f"nominal {top_says}", _TOP_LINE),
         ground_msl_m: ("ground at release", _GROUND_LINE),
     }
-    lowest_known_m = 1000.0 * float(column.height_km[field.extended_below_level])
+    lowest_known_m = 1000.0 * float(mean.height_km[field.extended_below_level])
     if lowest_known_m > ground_msl_m + _WORTH_A_WORD_M:
         heights[lowest_known_m] = ("winds begin,\nextrapolated below", WINDS_END)
     for panel in panels:
@@ -97,9 +107,10 @@ def draw_wind_profile(
         draw_ground(panel, ground_msl_m)
         for height, (_, style) in heights.items():
             panel.axhline(height / 1000.0, zorder=_OVER_BAND, **style)
-    _draw_speed(panels[0], column, wind_sd_m_s)
-    _draw_direction(panels[1], column, wind_sd_m_s)
-    _draw_temperature(panels[2], column)
+    thin = members if len(members) > 1 else []
+    _draw_speed(panels[0], mean, thin, wind_sd_m_s)
+    _draw_direction(panels[1], mean, thin, wind_sd_m_s)
+    _draw_temperature(panels[2], mean, thin)
     _write_heights(panels[2], heights)
     save(figure, path)
 
@@ -113,6 +124,23 @@ class _Column:
     v_m_s: Array
     temperature_k: Array
 
+    @property
+    def speed_m_s(self) -> Array:
+        return np.hypot(self.u_m_s, self.v_m_s)
+
+    @property
+    def celsius(self) -> Array:
+        return self.temperature_k - zero_celsius_k
+
+    def turns_deg(self) -> Iterator[Array]:
+        """Where the wind comes from, without a jump at north: as often as one turn of the compass holds a part of it.
+
+        A line that runs out of the picture at one side so comes in at the other, and none runs back across it.
+        """
+        wind_from = np.degrees(np.unwrap(np.arctan2(-self.u_m_s, -self.v_m_s)))
+        for turn in range(-int(wind_from.max() // 360.0) - 1, 2 - int(wind_from.min() // 360.0)):
+            yield wind_from + 360.0 * turn
+
     def seen(self, axes: Any) -> NDArray[np.bool_]:
         """Levels that the picture shows, with one beyond each edge."""
         low, high = axes.get_ylim()
@@ -120,17 +148,22 @@ class _Column:
         return np.asarray(np.convolve(inside, np.ones(3), "same") > 0.0)
 
 
-def _column(field: WindField, nominal: Flights) -> _Column:
+def _members(field: WindField, nominal: Flights) -> list[_Column]:
     levels, members = np.meshgrid(np.arange(field.levels, dtype=float), np.arange(field.members), indexing="ij")
     place = (nominal.track_latitude_deg, nominal.track_longitude_deg, nominal.track_time_s)
     air = Sampler(field).at(members.ravel(), levels.ravel(), *(np.full(levels.size, at[0, 0]) for at in place))
     values = (air.height_msl_m / 1000.0, air.wind_u_m_s, air.wind_v_m_s, air.temperature_k)
-    return _Column(*(value.reshape(levels.shape).mean(axis=1) for value in values))
+    return [_Column(*member) for member in zip(*(value.reshape(levels.shape).T for value in values), strict=True)]
+
+
+def _mean(members: list[_Column]) -> _Column:
+    return _Column(*(np.mean([getattr(one, value.name) for one in members], axis=0) for value in fields(_Column)))
 
 
 def _say_field(field: WindField) -> str:
-    kind = "sounding released" if field.kind == "sounding" else f"forecast, {field.members} members, run"
-    return f"{field.name}: {kind} {field.issued.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+    """The name, which says of what kind the winds are and of when, and how many members a forecast has."""
+    members = f", {field.members} {'member' if field.members == 1 else 'members'}"
+    return field.name + (members if field.kind == "forecast" else "")
 
 
 def _notes(field: WindField, known_top_msl_m: float, high_km: float, wind_sd_m_s: Array | None) -> list[str]:
@@ -138,42 +171,48 @@ def _notes(field: WindField, known_top_msl_m: float, high_km: float, wind_sd_m_s
         notes = ["the error of these winds is not known: no band is drawn"]
     else:
         notes = [f"pale band: holds the true wind with {100 * _BAND:.0f} %; across the full width, any direction"]
-    if known_top_msl_m > 1000.0 * high_km:
-        notes.append(f"the winds reach {say_height(known_top_msl_m)}, higher than this picture")
-    return notes + list(field.notes)
+    if field.members > 1:
+        notes.append(f"thin lines: {field.members} forecast members; firm line: their mean")
+    return [*notes, *say_winds_beyond(known_top_msl_m, high_km), *field.notes]
 
 
-def _draw_speed(axes: Any, column: _Column, wind_sd_m_s: Array | None) -> None:
-    speed = np.hypot(column.u_m_s, column.v_m_s)
+def _draw_members(axes: Any, lines: Iterable[tuple[Array, Array]], color: str) -> None:
+    """Thin lines of value and height, under the firm one."""
+    from matplotlib.collections import LineCollection
+
+    shapes = [np.column_stack(line) for line in lines]
+    axes.add_collection(LineCollection(shapes, colors=color, zorder=_OVER_BAND, **_MEMBER), autolim=False)
+
+
+def _draw_speed(axes: Any, mean: _Column, members: list[_Column], wind_sd_m_s: Array | None) -> None:
+    speed = mean.speed_m_s
     reach = 0.0 * speed if wind_sd_m_s is None else _BAND_SD * wind_sd_m_s
     axes.fill_betweenx(
-        column.height_km, np.maximum(speed - reach, 0.0), speed + reach, color=_BAND_FILL, linewidth=0, zorder=3
+        mean.height_km, np.maximum(speed - reach, 0.0), speed + reach, color=_BAND_FILL, linewidth=0, zorder=3
     )
-    axes.plot(speed, column.height_km, color=BLUE, linewidth=2.0, zorder=4)
-    _two_units(
-        axes, 0.0, 1.05 * float((speed + reach)[column.seen(axes)].max()), "wind speed, m/s", "kt", 1.0 / knot_m_s
-    )
+    _draw_members(axes, ((one.speed_m_s, one.height_km) for one in members), BLUE)
+    axes.plot(speed, mean.height_km, color=BLUE, linewidth=2.0, zorder=4)
+    shown = np.concatenate([(speed + reach)[mean.seen(axes)], *(one.speed_m_s[one.seen(axes)] for one in members)])
+    _two_units(axes, 0.0, 1.05 * float(shown.max()), "wind speed, m/s", "kt", 1.0 / knot_m_s)
 
 
-def _draw_direction(axes: Any, column: _Column, wind_sd_m_s: Array | None) -> None:
+def _draw_direction(axes: Any, mean: _Column, members: list[_Column], wind_sd_m_s: Array | None) -> None:
     """One turn of the compass; what runs over north comes in again at the other side."""
-    speed = np.hypot(column.u_m_s, column.v_m_s)
-    wind_from = np.degrees(np.unwrap(np.arctan2(-column.u_m_s, -column.v_m_s)))
-    for turn in range(-int(wind_from.max() // 360.0) - 1, 2 - int(wind_from.min() // 360.0)):
-        shifted = wind_from + 360.0 * turn
+    _draw_members(axes, ((wind_from, one.height_km) for one in members for wind_from in one.turns_deg()), BLUE)
+    for wind_from in mean.turns_deg():
         if wind_sd_m_s is not None:
-            half = _half_angle_deg(_BAND_SD * wind_sd_m_s, speed)
+            half = _half_angle_deg(_BAND_SD * wind_sd_m_s, mean.speed_m_s)
             axes.fill_betweenx(
-                column.height_km, shifted - half, shifted + half, color=_BAND_FILL, linewidth=0, zorder=3
+                mean.height_km, wind_from - half, wind_from + half, color=_BAND_FILL, linewidth=0, zorder=3
             )
-        axes.plot(shifted, column.height_km, color=BLUE, linewidth=2.0, zorder=4)
+        axes.plot(wind_from, mean.height_km, color=BLUE, linewidth=2.0, zorder=4)
     axes.set_xlim(0.0, 360.0)
     axes.set_xticks(np.arange(0.0, 361.0, 90.0), labels=["0", "90", "180", "270", "360"])
     axes.set_xlabel("wind from, ° true", fontsize=TEXT_PT, color=INK)
     axes.grid(axis="x", color=RULE, linewidth=0.7)
     compass = axes.secondary_xaxis("top")
     compass.set_xticks(np.arange(0.0, 361.0, 90.0), labels=["N", "E", "S", "W", "N"])
-    compass.tick_params(labelsize=TEXT_PT, color=QUIET, labelcolor=INK)
+    quiet_frame(compass)
 
 
 def _half_angle_deg(reach_m_s: Array, speed_m_s: Array) -> Array:
@@ -186,10 +225,10 @@ def _half_angle_deg(reach_m_s: Array, speed_m_s: Array) -> Array:
     return np.where(inside, 181.0, np.degrees(np.arcsin(ratio)))
 
 
-def _draw_temperature(axes: Any, column: _Column) -> None:
-    celsius = column.temperature_k - zero_celsius_k
-    axes.plot(celsius, column.height_km, color=VERMILLION, linewidth=2.0, zorder=4)
-    shown = celsius[column.seen(axes)]
+def _draw_temperature(axes: Any, mean: _Column, members: list[_Column]) -> None:
+    _draw_members(axes, ((one.celsius, one.height_km) for one in members), VERMILLION)
+    axes.plot(mean.celsius, mean.height_km, color=VERMILLION, linewidth=2.0, zorder=4)
+    shown = np.concatenate([one.celsius[one.seen(axes)] for one in (mean, *members)])
     low, high = float(shown.min()), float(shown.max())
     _two_units(axes, low - 4.0, high + 4.0, "temperature, °C", "°F", 1.8, 32.0)
 
@@ -201,7 +240,7 @@ def _two_units(axes: Any, low: float, high: float, name: str, other: str, factor
     axes.grid(axis="x", color=RULE, linewidth=0.7)
     above = axes.secondary_xaxis("top", functions=(lambda x: factor * x + offset, lambda y: (y - offset) / factor))
     above.set_xlabel(other, fontsize=TEXT_PT, color=INK)
-    above.tick_params(labelsize=TEXT_PT, color=QUIET, labelcolor=INK)
+    quiet_frame(above)
     axes.set_xticks(round_ticks(low, high, _MOST_TICKS))
     above.set_xticks(round_ticks(factor * low + offset, factor * high + offset, _MOST_TICKS))
 
