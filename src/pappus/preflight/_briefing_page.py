@@ -55,11 +55,17 @@ def _head(answer: Briefing) -> tuple[tuple[str, str], ...]:
     )
 
 
+def say_winds(field: WindField) -> str:
+    """A sounding or run, and the file it came from."""
+    files = ", ".join(source.name for source in field.sources[:2])
+    return f"{field.name} ({files}{' ...' if len(field.sources) > 2 else ''})"
+
+
 def _winds(answer: Briefing, field: WindField) -> str:
     seconds = (answer.release - field.issued).total_seconds()
     age = f"{say_duration(abs(seconds))} {'old' if seconds >= 0 else 'before its time'} at release"
     members = f"; {field.members} members" if field.members > 1 else ""
-    return f"{field.name}{members}; {age}; known to {say_height(field.coverage.top_msl_m)}"
+    return f"{say_winds(field)}{members}; {age}; known to {say_height(field.coverage.top_msl_m)}"
 
 
 def _surface(answer: Briefing) -> str:

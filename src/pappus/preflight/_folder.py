@@ -24,7 +24,7 @@ from pappus.export import (
 )
 from pappus.ground import MapLines, PlaceIndex
 from pappus.preflight._briefing import Briefing
-from pappus.preflight._briefing_page import briefing_page
+from pappus.preflight._briefing_page import briefing_page, say_winds
 from pappus.preflight._words import briefing_json
 from pappus.sources import load_geoid
 from pappus.trajectory import flight_knots
@@ -134,7 +134,7 @@ def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: Plac
     zone = plan.mission.time_zone
     release = say_time(briefing.release, zone, date=True)
     title = f"{plan.mission.name} - site {site.name}, release {release}"
-    winds = "Winds: " + "; ".join(one.name for one in briefing.known) + "."
+    winds = "Winds: " + "; ".join(say_winds(one) for one in briefing.known) + "."
     footer = winds if plan.mission.about is None else f"{plan.mission.about}\n{winds}"
     draw_landing_map(
         folder / "map.png",

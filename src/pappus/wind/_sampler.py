@@ -34,10 +34,6 @@ class Sampler:
 
     def __init__(self, field: WindField) -> None:
         self.field = field
-        self._cube = np.stack(
-            [field.wind_u_m_s, field.wind_v_m_s, field.temperature_k, field.height_msl_m, np.log(field.pressure_pa)],
-            axis=-1,
-        )
         self._axes = (field.time_s, np.arange(field.levels, dtype=float), field.latitude_deg, field.longitude_deg)
 
     def at(self, member: Index, level: Array, latitude_deg: Array, longitude_deg: Array, time_s: Array) -> Air:
@@ -50,15 +46,25 @@ class Sampler:
             if len(self._axes[axis]) > 1:  # the one point of an axis needs no weight
                 lower[axis], share = _bracket(self._axes[axis], value)
                 shares.append((axis, share))
-        total = np.zeros((len(level), 5))
+        corners = []
         for corner in product((0, 1), repeat=len(shares)):
             index, weight = list(lower), np.ones(len(level))
             for side, (axis, share) in zip(corner, shares, strict=True):
                 index[axis] = lower[axis] + side
                 weight = weight * (share if side else 1.0 - share)
-            total += weight[:, None] * self._cube[(member, *index)]
-        u, v, temperature, height, log_pressure = total.T
-        return Air(u, v, temperature, height, np.exp(log_pressure))
+            corners.append(((member, *index), weight))
+
+        def between(cube: Array) -> Array:
+            return np.asarray(sum(weight * cube[where] for where, weight in corners))
+
+        log_pressure = sum(weight * np.log(field.pressure_pa[where]) for where, weight in corners)
+        return Air(
+            between(field.wind_u_m_s),
+            between(field.wind_v_m_s),
+            between(field.temperature_k),
+            between(field.height_msl_m),
+            np.exp(log_pressure),
+        )
 
     def inside(self, latitude_deg: Array, longitude_deg: Array, time_s: Array) -> NDArray[np.bool_]:
         """Whether the field's coverage holds each place and time (heights apart)."""
