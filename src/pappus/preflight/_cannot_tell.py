@@ -84,10 +84,13 @@ def _not_landed(flights: Flights) -> list[str]:
 def _ground(ground: Terrain, flights: Flights) -> list[str]:
     if not isinstance(ground, TerrainGrid):
         return [f"No terrain: the landing is taken at {say_height(ground.ground_msl_m)}, {ground.name}."]
-    landed = flights.landed
-    held = ground.holds(flights.end_latitude_deg[landed], flights.end_longitude_deg[landed])
     lines = [f"The landing is taken on {ground.name}; trees, buildings and what lies between its points are not in it."]
-    if held.size and not bool(held.all()):
-        outside = 100.0 * float(np.mean(~held))
-        lines.append(f"{outside:.0f} % of the landings lie outside {ground.name}: there, {ground.beneath.name}.")
+    latitude, longitude = flights.end_latitude_deg[flights.landed], flights.end_longitude_deg[flights.landed]
+    left = np.ones(latitude.size, dtype=bool)
+    beneath: Terrain = ground
+    while isinstance(beneath, TerrainGrid) and left.any():
+        left &= ~beneath.holds(latitude, longitude)
+        beneath = beneath.beneath
+        if left.any():
+            lines.append(f"{100.0 * float(left.mean()):.0f} % of the landings lie outside it: there, {beneath.name}.")
     return lines
