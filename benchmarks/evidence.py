@@ -57,7 +57,7 @@ def demo(folder: Path) -> list[str]:
         "## The built-in example",
         "",
         f"`pappus demo` ends with exit {first[0]} and again {second[0]}; the briefing folder holds {files}.",
-        f"Six later runs: median {times[2]:.2f} s, slowest {times[-1]:.2f} s, as a whole process on this machine.",
+        f"Five later runs: median {times[2]:.2f} s, slowest {times[-1]:.2f} s, as a whole process on this machine.",
         "",
         "```",
         *first[1].splitlines()[:5],
