@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 BUILD := pyproject.toml build_data.py frontend/package.json frontend/package-lock.json
 
-.PHONY: demo test lint evidence pictures clean
+.PHONY: demo test lint evidence bench pictures clean
 
 demo: $(VENV)/.runs
 	$(BIN)/pappus demo demo-flight
@@ -21,6 +21,11 @@ lint: $(VENV)/.tests
 # the full counts of what the project claims; writes docs/verification.md
 evidence: $(VENV)/.tests
 	$(BIN)/python benchmarks/evidence.py
+
+# how fast flights are flown, against other ways; writes docs/performance.md
+bench: $(VENV)/.tests
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check parcels
+	$(BIN)/python benchmarks/flights.py
 
 # the pictures in README.md
 pictures: $(VENV)/.runs

@@ -101,6 +101,7 @@ def brief(
     """Where it will be, how sure we are, what is worst and until when this holds."""
     from pappus import preflight
     from pappus.sources import load_map_lines, load_places, read_terrain
+    from pappus.trajectory import kernel_is_compiled
 
     loaded = load_plan(plan)
     if not winds:
@@ -111,6 +112,8 @@ def brief(
         step("reading the winds")
         fields = preflight.gather_winds(winds, loaded)
         places = load_places()
+        if not kernel_is_compiled():
+            screen.note("Compiling the flight kernel for this machine, once: about half a minute.")
         briefing = preflight.brief(
             loaded,
             fields,

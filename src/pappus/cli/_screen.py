@@ -37,6 +37,11 @@ def say_or_json(values: dict[str, object], text: str, as_json: bool) -> None:
         _out().print(escape(text))
 
 
+def note(text: str) -> None:
+    """One line beside the answer, on stderr."""
+    Console(stderr=True, highlight=False).print(escape(text))
+
+
 @contextmanager
 def progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
     """A bar on stderr that names what is being done; it leaves no trace."""

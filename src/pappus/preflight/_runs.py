@@ -116,7 +116,7 @@ def fly_all(
         )
         knots = flight_knots(field, run.nominal, extrapolation_grows=extrapolation_grows)
         draws = replace(draws, wind_error_m_s=draw_wind_error(knots, draws.flights, rng))
-        flown.append(fly(run.conditions, draws))
+        flown.append(fly(run.conditions, draws, heights_msl_m=plan.mission.heights_of_interest_msl_m))
         off.append(~draws.nominal)
         members.append(draws.member + 1000 * index)
         kept.append(draws)

@@ -1,11 +1,13 @@
 """Ascent, burst, descent: one flight and an ensemble."""
 
+from pappus.trajectory._conditions import Conditions
 from pappus.trajectory._draws import Draws, nominal_draw, sample_draws
 from pappus.trajectory._drift import drift
 from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release
-from pappus.trajectory._fly import Conditions, Sun, fly
+from pappus.trajectory._fly import fly, kernel_is_compiled
 from pappus.trajectory._join import join_flights
 from pappus.trajectory._knots import flight_knots
+from pappus.trajectory._sun import Sun
 
 __all__ = [
     "AscentEnd",
@@ -19,6 +21,7 @@ __all__ = [
     "flight_knots",
     "fly",
     "join_flights",
+    "kernel_is_compiled",
     "nominal_draw",
     "sample_draws",
 ]

@@ -37,15 +37,3 @@ def drift(
     _, prime_vertical = radii_of_curvature_m(middle)
     turned = np.degrees(east_m / ((prime_vertical + height) * np.cos(np.radians(middle))))
     return latitude, longitude_deg + np.concatenate([[0.0], np.cumsum(turned)])
-
-
-def drifted(
-    latitude_deg: Array, longitude_deg: Array, height_m: Array, u_m_s: Array, v_m_s: Array, seconds: Array
-) -> tuple[Array, Array]:
-    """Position after a drift over the WGS84 ellipsoid at flight height, the curvature taken at mid-step."""
-    meridional, _ = radii_of_curvature_m(latitude_deg)
-    middle = latitude_deg + np.degrees(0.5 * v_m_s * seconds / (meridional + height_m))
-    meridional, prime_vertical = radii_of_curvature_m(middle)
-    latitude = latitude_deg + np.degrees(v_m_s * seconds / (meridional + height_m))
-    longitude = longitude_deg + np.degrees(u_m_s * seconds / ((prime_vertical + height_m) * np.cos(np.radians(middle))))
-    return latitude, longitude

@@ -41,7 +41,9 @@ class Release:
 
 @dataclass(frozen=True)
 class Flights:
-    """N flights; arrays have shape (N,), tracks (N, steps) padded with NaN behind the end of a flight.
+    """N flights; arrays have shape (N,), tracks (T, steps) padded with NaN behind the end of a flight.
+
+    Tracks are kept for some of the flights only (``tracked``), in the order of the flights.
 
     ``top_*`` is where the ascent ended (or the last known position), ``end_*`` the touchdown or the last known
     position, whichever ``outcome`` says. Times count from the epoch of the wind field.
@@ -64,14 +66,32 @@ class Flights:
     track_longitude_deg: Array
     track_height_msl_m: Array
     release_time_s: float
+    heights_msl_m: tuple[float, ...] = ()
+    """Heights that were asked for when the flights were flown."""
+    seconds_above: Array | None = None
+    """Time of all N flights above each of them, shape (N, heights)."""
+    track_of: NDArray[np.intp] | None = None
+    """Which flight each track belongs to; None when they are those of the first flights."""
 
     @property
     def landed(self) -> NDArray[np.bool_]:
         """Which flights reached the ground."""
         return np.asarray(self.outcome == Outcome.LANDED)
 
+    @property
+    def tracked(self) -> NDArray[np.intp]:
+        """Index of the flight that each track belongs to, ascending."""
+        return np.arange(len(self.track_time_s)) if self.track_of is None else self.track_of
+
     def time_above_s(self, height_msl_m: float) -> Array:
-        """Seconds each flight spends above a height, from its track, linear between steps."""
+        """Seconds each flight spends above a height that was asked for when they were flown.
+
+        Any height will do where every flight has its track. Raises ValueError elsewhere.
+        """
+        if self.seconds_above is not None and height_msl_m in self.heights_msl_m:
+            return np.asarray(self.seconds_above[:, self.heights_msl_m.index(height_msl_m)])
+        if len(self.track_time_s) < len(self.outcome):
+            raise ValueError(f"{height_msl_m:g} m was not asked for when these flights were flown")
         time, height = self.track_time_s, self.track_height_msl_m
         step = np.diff(time, axis=1)
         low, high = np.minimum(height[:, :-1], height[:, 1:]), np.maximum(height[:, :-1], height[:, 1:])
@@ -79,11 +99,3 @@ class Flights:
         share = np.clip((high - height_msl_m) / span, 0.0, 1.0)
         share = np.where(high - low < 1e-6, (high > height_msl_m).astype(float), share)
         return np.asarray(np.nansum(step * share, axis=1))
-
-
-def without_gaps(track: list[tuple[Array, Array, Array, Array]]) -> list[Array]:
-    """Tracks (N, steps) from the columns of each step; a flight that rested while others moved leaves no hole."""
-    columns = [np.stack(column, axis=1) for column in zip(*track, strict=True)]
-    order = np.argsort(np.isnan(columns[0]), axis=1, kind="stable")
-    longest = int((~np.isnan(columns[0])).sum(axis=1).max())
-    return [np.take_along_axis(column, order, axis=1)[:, :longest] for column in columns]

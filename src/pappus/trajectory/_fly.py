@@ -1,395 +1,129 @@
-"""Fly an ensemble through a wind field, level by level.
-
-The state of a flight is (level, latitude, longitude, time): a fractional level of the field stands for height. One
-step goes to the next level, with the rise or fall taken at both ends and the drift by Heun's rule on the ellipsoid.
-Events inside a step (burst, cut, ground) are placed linearly in height. A balloon that rises slower than 0.5 m/s
-goes over to steps in time until it bursts, is cut, or has flown for as long as the plan allows.
-"""
+"""Fly an ensemble through a wind field: the door of the compiled kernel."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.atmosphere import dynamic_viscosity_pa_s
-from pappus.earth import gravity_m_s2
-from pappus.flight_train import (
-    CutDown,
-    FlightTrain,
-    climb_rate_m_s,
-    fall_rate_m_s,
-    gas_excess_k,
-    height_share,
-    inflated_diameter_m,
-    molar_mass_kg_mol,
-    sphere_volume_m3,
-)
-from pappus.ground import Terrain
+from pappus.flight_train import FlightTrain, fall_rate_m_s, molar_mass_kg_mol, sphere_volume_m3
+from pappus.trajectory._conditions import Conditions
 from pappus.trajectory._draws import Draws
-from pappus.trajectory._drift import drifted
-from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release, without_gaps
-from pappus.trajectory._polygon import inside_polygon
-from pappus.units import dry_air_gas_constant_j_kg_k
-from pappus.wind import Air, Sampler, WindField
+from pappus.trajectory._flights import Flights
+from pappus.trajectory._laid_out import LANES, Block, Out, Rows
+from pappus.units import gas_constant_j_mol_k
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
-Rows = NDArray[np.intp]
 
-SLOW_M_S = 0.5
-SLOW_STEP_S = 30.0
-GROUND_POINTS = 16
-"""Points along a falling step at which the ground is looked up."""
-
-
-@dataclass(frozen=True)
-class Sun:
-    """Elevation of the sun over the launch area, to be read between the given times."""
-
-    time_s: Array
-    elevation_deg: Array
-
-    def elevation_at_deg(self, time_s: Array) -> Array:
-        """Elevation [deg], linear in time."""
-        return np.asarray(np.interp(time_s, self.time_s, self.elevation_deg))
+TRACKS = 1000
+"""Tracks are kept for so many flights: nobody looks at more, and they fill the memory."""
+_SLOW_STEP_S = 30.0
+_SLICE = 256
+"""Flights that a thread takes at a time; fewer are not worth a thread."""
 
 
-@dataclass(frozen=True)
-class Conditions:
-    """Everything that the flights share."""
+def fly(conditions: Conditions, draws: Draws, *, heights_msl_m: Sequence[float] = (), tracks: int = TRACKS) -> Flights:
+    """Fly every row of ``draws``. Deterministic, whatever the number of threads: all chance is in the draws.
 
-    field: WindField
-    train: FlightTrain
-    release: Release
-    ground: Terrain
-    """What the flight comes down on."""
-    longest_flight_s: float
-    sun: Sun
+    ``heights_msl_m`` are the heights that ``Flights.time_above_s`` may be asked for. Tracks are kept for the first
+    ``tracks`` flights. The first call on a machine compiles the kernel (see ``kernel_is_compiled``).
 
+    Raises ValueError for draws that do not fit the field.
+    """
+    from numba import get_num_threads
 
-def fly(conditions: Conditions, draws: Draws) -> Flights:
-    """Fly every row of ``draws``. Deterministic: all chance is in the draws."""
-    return _Ensemble(conditions, draws).run()
+    from pappus.trajectory._kernel import fly_rows
 
+    cube, tables, limits, ground, release = conditions.laid_out
+    rows, out = _rows(conditions, draws), _room_for(conditions, draws.flights, heights_msl_m, tracks)
 
-class _Ensemble:
-    """Mutable state of N flights in the air; ``rows`` select the flights that a step concerns."""
+    def fly_slice(first: int) -> None:
+        fly_rows(first, min(first + _SLICE, draws.flights), cube, tables, limits, ground, rows, release, out, _block())
 
-    def __init__(self, conditions: Conditions, draws: Draws) -> None:
-        self.conditions, self.draws = conditions, draws
-        self.sampler = Sampler(conditions.field)
-        release, n = conditions.release, draws.flights
-        self.latitude = np.full(n, release.latitude_deg)
-        self.longitude = np.full(n, release.longitude_deg)
-        self.time = np.full(n, release.time_s)
-        self.level = self._level_at(release.height_msl_m)
-        self.height = np.full(n, release.height_msl_m)
-        self.outcome = np.full(n, Outcome.STILL_ALOFT, dtype=np.int8)
-        self.ascent_end = np.full(n, AscentEnd.NONE, dtype=np.int8)
-        self.touchdown = np.full(n, np.nan)
-        self.gone = np.zeros(n, dtype=bool)
-        self.highest_ground_msl_m = conditions.ground.highest_msl_m
-        self.last_s = release.time_s + conditions.longest_flight_s
-        self.track: list[tuple[Array, Array, Array, Array]] = []
-        train = conditions.train
-        self.gas_kg = draws.gas_mol * molar_mass_kg_mol(train.gas)
-        self.carried_kg = train.envelope.mass_kg + train.train_mass_kg + self.gas_kg
-        self._record(np.arange(n))
-
-    def run(self) -> Flights:
-        slow = self._rise()
-        self._rise_slowly(slow)
-        top = self.latitude.copy(), self.longitude.copy(), self.height.copy(), self.time.copy()
-        self._fall()
-        time, latitude, longitude, height = without_gaps(self.track)
-        return Flights(
-            self.outcome, self.ascent_end, *top, self.latitude, self.longitude, self.height, self.time,
-            self.touchdown, time, latitude, longitude, height, self.conditions.release.time_s,
-        )  # fmt: skip
-
-    # --- the three parts of a flight
-
-    def _rise(self) -> Mask:
-        """Up, level by level; returns the flights that became slow."""
-        slow = np.zeros(self.draws.flights, dtype=bool)
-        top_level = self.conditions.field.levels - 1
-        rows = np.arange(self.draws.flights)
-        air = self._here(rows, leg=0)
-        rate, diameter = self._climb(rows, air, self.time[rows])
-        while rows.size:
-            slow[rows] = rate < SLOW_M_S
-            self._lose(rows[self.level[rows] >= top_level])
-            keep = ~slow[rows] & ~self.gone[rows]
-            rows, air, rate, diameter = rows[keep], _take(air, keep), rate[keep], diameter[keep]
-            if not rows.size:
-                break
-            target = np.floor(self.level[rows] + 1e-9) + 1.0
-            latitude, longitude, time, height, air, next_rate, next_diameter = self._step_up(rows, target, air, rate)
-            seconds, climbed = time - self.time[rows], height - self.height[rows]
-            # a flight that almost stops inside this step: its time to the next level is not to be trusted
-            stalls = next_rate < SLOW_M_S
-            slow[rows[stalls]] = True
-            share, end = self._ascent_events(rows, seconds, climbed, diameter, next_diameter, latitude, longitude)
-            share = np.where(stalls, 0.0, share)
-            end = np.where(stalls, AscentEnd.NONE, end)
-            self._move(rows, share, target, latitude, longitude, time, height)
-            self.ascent_end[rows] = end
-            keep = (end == AscentEnd.NONE) & ~stalls & self._goes_on(rows)
-            rows, air, rate, diameter = rows[keep], _take(air, keep), next_rate[keep], next_diameter[keep]
-        return np.asarray(slow & ~self.gone & (self.ascent_end == AscentEnd.NONE))
-
-    def _rise_slowly(self, slow: Mask) -> None:
-        """Steps in time for balloons near their floating height; ends at burst, cut, or the longest flight."""
-        top_level = self.conditions.field.levels - 1
-        rows = np.flatnonzero(slow)
-        while rows.size:
-            air = self._here(rows, leg=0)
-            rate, diameter = self._climb(rows, air, self.time[rows])
-            above = self._air(rows, np.minimum(np.floor(self.level[rows]) + 1.0, top_level), 0)
-            below = self._air(rows, np.floor(np.minimum(self.level[rows], top_level - 1.0)), 0)
-            climbed = rate * SLOW_STEP_S
-            level = np.minimum(
-                self.level[rows] + climbed / np.maximum(above.height_msl_m - below.height_msl_m, 1.0), float(top_level)
-            )
-            latitude, longitude = drifted(
-                self.latitude[rows], self.longitude[rows], self.height[rows], air.wind_u_m_s, air.wind_v_m_s,
-                np.full(rows.size, SLOW_STEP_S),
-            )  # fmt: skip
-            next_air = self._air_at(rows, level, latitude, longitude, self.time[rows] + SLOW_STEP_S, 0)
-            _, next_diameter = self._climb(rows, next_air, self.time[rows] + SLOW_STEP_S)
-            seconds = np.full(rows.size, SLOW_STEP_S)
-            share, end = self._ascent_events(rows, seconds, climbed, diameter, next_diameter, latitude, longitude)
-            self._move(rows, share, level, latitude, longitude, self.time[rows] + SLOW_STEP_S, next_air.height_msl_m)
-            self.ascent_end[rows] = end
-            self._lose(rows[(level >= top_level) & (end == AscentEnd.NONE)])
-            keep = (end == AscentEnd.NONE) & self._goes_on(rows) & ~self.gone[rows]
-            rows = rows[keep]
-
-    def _fall(self) -> None:
-        """Down, level by level, to the ground."""
-        rows = np.flatnonzero(~self.gone & (self.ascent_end != AscentEnd.NONE))
-        while rows.size:
-            air = self._here(rows, leg=1)
-            rate = self._sink(rows, air)
-            target = np.maximum(np.ceil(self.level[rows] - 1e-9) - 1.0, 0.0)
-            latitude, longitude, time, height, next_rate = self._step_down(rows, target, air, rate)
-            share = self._share_to_ground(rows, latitude, longitude, height)
-            lands = (share <= 1.0) | (target <= 0.0)
-            share = np.minimum(share, 1.0)
-            touchdown = rate + share * (next_rate - rate)
-            self._move(rows, share, target, latitude, longitude, time, height)
-            covered = self._goes_on(rows)
-            down = rows[lands & covered]
-            self.outcome[down] = Outcome.LANDED
-            self.touchdown[down] = touchdown[lands & covered]
-            rows = rows[~lands & covered]
-
-    def _share_to_ground(self, rows: Rows, latitude: Array, longitude: Array, height: Array) -> Array:
-        """Share of a falling step at which the flight meets the ground; 2 where it does not.
-
-        A step may be 500 m high and more than a kilometre long: ground is looked up at points along it.
-        """
-        share = np.full(rows.size, 2.0)
-        near = np.flatnonzero(height < self.highest_ground_msl_m)
-        if not near.size:
-            return share
-        along = np.linspace(0.0, 1.0, GROUND_POINTS + 1)
-
-        def path(start: Array, end: Array) -> Array:
-            return np.asarray(start[rows[near], None] + along * (end[near] - start[rows[near]])[:, None])
-
-        ground = self.conditions.ground.height_msl_m(path(self.latitude, latitude), path(self.longitude, longitude))
-        clearance = path(self.height, height) - ground
-        meets = clearance[:, 1:] <= 0.0
-        first = np.argmax(meets, axis=1)
-        above = np.maximum(clearance[np.arange(near.size), first], 0.0)
-        below = np.minimum(clearance[np.arange(near.size), first + 1], 0.0)
-        inside = (first + above / np.maximum(above - below, 1e-9)) / GROUND_POINTS
-        share[near] = np.where(meets.any(axis=1), inside, 2.0)
-        return share
-
-    # --- one step
-
-    def _step_up(
-        self, rows: Rows, target: Array, air: Air, rate: Array
-    ) -> tuple[Array, Array, Array, Array, Air, Array, Array]:
-        """Heun step to the level above; air, rate and diameter there come back to start the next step."""
-        latitude, longitude, time = self.latitude[rows], self.longitude[rows], self.time[rows]
-        height = self.height[rows]
-        guess = self._air_at(rows, target, latitude, longitude, time, 0)
-        seconds = (guess.height_msl_m - height) / rate
-        there = drifted(latitude, longitude, height, air.wind_u_m_s, air.wind_v_m_s, seconds)
-        next_air = self._air_at(rows, target, *there, time + seconds, 0)
-        next_rate, next_diameter = self._climb(rows, next_air, time + seconds)
-        climbed = next_air.height_msl_m - height
-        seconds = climbed * 0.5 * (1.0 / rate + 1.0 / np.maximum(next_rate, SLOW_M_S))
-        latitude, longitude = self._heun(latitude, longitude, height, air, next_air, seconds)
-        return latitude, longitude, time + seconds, next_air.height_msl_m, next_air, next_rate, next_diameter
-
-    def _step_down(self, rows: Rows, target: Array, air: Air, rate: Array) -> tuple[Array, Array, Array, Array, Array]:
-        latitude, longitude, time = self.latitude[rows], self.longitude[rows], self.time[rows]
-        height = self.height[rows]
-        guess = self._air_at(rows, target, latitude, longitude, time, 1)
-        seconds = (height - guess.height_msl_m) / rate
-        there = drifted(latitude, longitude, height, air.wind_u_m_s, air.wind_v_m_s, seconds)
-        next_air = self._air_at(rows, target, *there, time + seconds, 1)
-        next_rate = self._sink(rows, next_air)
-        seconds = (height - next_air.height_msl_m) * 0.5 * (1.0 / rate + 1.0 / next_rate)
-        latitude, longitude = self._heun(latitude, longitude, height, air, next_air, seconds)
-        return latitude, longitude, time + seconds, next_air.height_msl_m, next_rate
-
-    @staticmethod
-    def _heun(
-        latitude: Array, longitude: Array, height: Array, air: Air, next_air: Air, seconds: Array
-    ) -> tuple[Array, Array]:
-        u = 0.5 * (air.wind_u_m_s + next_air.wind_u_m_s)
-        v = 0.5 * (air.wind_v_m_s + next_air.wind_v_m_s)
-        return drifted(latitude, longitude, 0.5 * (height + next_air.height_msl_m), u, v, seconds)
-
-    def _ascent_events(
-        self,
-        rows: Rows,
-        seconds: Array,
-        climbed: Array,
-        diameter: Array,
-        next_diameter: Array,
-        latitude: Array,
-        longitude: Array,
-    ) -> tuple[Array, NDArray[np.int8]]:
-        """Share of the step after which the ascent ends (1 when it does not) and by what."""
-        draws = self.draws
-        grows = np.maximum(np.log(next_diameter / diameter), 1e-12)
-        burst = np.where(
-            next_diameter >= draws.burst_diameter_m[rows], np.log(draws.burst_diameter_m[rows] / diameter) / grows, 2.0
-        )
-        early = _share_to(self.height[rows], climbed, draws.early_burst_msl_m[rows])
-        burst = np.minimum(burst, early)
-        cut = np.full(rows.size, 2.0)
-        for device in self.conditions.train.cut_downs:
-            cut = np.minimum(cut, self._cut_share(device, rows, seconds, climbed, latitude, longitude))
-        share = np.clip(np.minimum(np.minimum(burst, cut), 1.0), 0.0, 1.0)
-        ended = np.where(burst <= cut, AscentEnd.BURST, AscentEnd.CUT_DOWN)
-        return share, np.where(np.minimum(burst, cut) <= 1.0, ended, AscentEnd.NONE).astype(np.int8)
-
-    def _cut_share(
-        self, device: CutDown, rows: Rows, seconds: Array, climbed: Array, latitude: Array, longitude: Array
-    ) -> Array:
-        if device.trigger == "time" and device.after_release_s is not None:
-            due = self.conditions.release.time_s + device.after_release_s
-            return _share_to(self.time[rows], seconds, np.full(rows.size, due))
-        if device.trigger == "height" and device.height_msl_m is not None:
-            return _share_to(self.height[rows], climbed, np.full(rows.size, device.height_msl_m))
-        if device.trigger == "area" and device.keep_inside_deg is not None:
-            return np.where(inside_polygon(device.keep_inside_deg, latitude, longitude), 2.0, 1.0)
-        return np.full(rows.size, 2.0)  # a command is the crew's decision, not the prediction's
-
-    def _move(
-        self, rows: Rows, share: Array, level: Array, latitude: Array, longitude: Array, time: Array, height: Array
-    ) -> None:
-        for state, value in (
-            (self.level, level), (self.latitude, latitude), (self.longitude, longitude),
-            (self.time, time), (self.height, height),
-        ):  # fmt: skip
-            state[rows] += share * (value - state[rows])
-        self._record(rows)
-
-    def _record(self, rows: Rows) -> None:
-        """Add a column to the track with the flights that moved."""
-        columns = tuple(np.full(self.draws.flights, np.nan) for _ in range(4))
-        for column, state in zip(columns, (self.time, self.latitude, self.longitude, self.height), strict=True):
-            column[rows] = state[rows]
-        self.track.append((columns[0], columns[1], columns[2], columns[3]))
-
-    def _goes_on(self, rows: Rows) -> Mask:
-        """Which flights the winds still hold and the plan still follows; the others end here, still in the air."""
-        covered = self.sampler.inside(self.latitude[rows], self.longitude[rows], self.time[rows])
-        self._lose(rows[~covered])
-        late = self.time[rows] >= self.last_s
-        self.gone[rows[late]] = True
-        return np.asarray(covered & ~late)
-
-    def _lose(self, rows: Rows) -> None:
-        """These flights go where the winds are not held: nothing is said of them from here on."""
-        self.gone[rows] = True
-        self.outcome[rows] = Outcome.LEFT_COVERAGE
-
-    # --- physics at the flights
-
-    def _climb(self, rows: Rows, air: Air, time: Array) -> tuple[Array, Array]:
-        """Rise [m/s] and diameter [m]."""
-        draws, envelope = self.draws, self.conditions.train.envelope
-        excess = gas_excess_k(air.pressure_pa, air.height_msl_m, self.conditions.sun.elevation_at_deg(time))
-        excess = excess + draws.gas_excess_offset_k[rows] * height_share(air.pressure_pa)
-        diameter = inflated_diameter_m(
-            draws.gas_mol[rows], air.pressure_pa, air.temperature_k + excess, envelope.mass_kg,
-            envelope.unstretched_diameter_m,
-        )  # fmt: skip
-        density = _density(air)
-        lift = (density * sphere_volume_m3(diameter) - self.carried_kg[rows]) * gravity_m_s2(air.height_msl_m)
-        viscosity = dynamic_viscosity_pa_s(air.temperature_k)
-        return climb_rate_m_s(lift, diameter, density, viscosity, draws.drag_factor[rows]), diameter
-
-    def _sink(self, rows: Rows, air: Air) -> Array:
-        remnant = np.where(self.ascent_end[rows] == AscentEnd.BURST, self.draws.remnant_kg[rows], 0.0)
-        return fall_rate_m_s(
-            self.conditions.train.train_mass_kg + remnant, self.draws.drag_area_m2[rows], _density(air),
-            gravity_m_s2(air.height_msl_m), self.draws.fall_exponent[rows],
-        )  # fmt: skip
-
-    # --- the air at the flights
-
-    def _here(self, rows: Rows, leg: int) -> Air:
-        return self._air(rows, self.level[rows], leg)
-
-    def _air(self, rows: Rows, level: Array, leg: int) -> Air:
-        return self._air_at(rows, level, self.latitude[rows], self.longitude[rows], self.time[rows], leg)
-
-    def _air_at(self, rows: Rows, level: Array, latitude: Array, longitude: Array, time: Array, leg: int) -> Air:
-        air = self.sampler.at(self.draws.member[rows], level, latitude, longitude, time)
-        error = self.draws.wind_error_m_s
-        if error is None:
-            return air
-        lower = np.clip(level.astype(np.intp), 0, error.shape[2] - 2)
-        share = (level - lower)[:, None]
-        added = (1.0 - share) * error[rows, leg, lower] + share * error[rows, leg, lower + 1]
-        return Air(
-            air.wind_u_m_s + added[:, 0], air.wind_v_m_s + added[:, 1], air.temperature_k, air.height_msl_m,
-            air.pressure_pa,
-        )  # fmt: skip
-
-    def _level_at(self, height_msl_m: float) -> Array:
-        """Fractional level of a height at the release point, for each flight's member."""
-        members = self.conditions.field.members
-        release = self.conditions.release
-        one = np.ones(members)
-        heights = np.stack(
-            [
-                self.sampler.at(
-                    np.arange(members), level * one, release.latitude_deg * one, release.longitude_deg * one,
-                    release.time_s * one,
-                ).height_msl_m
-                for level in range(self.conditions.field.levels)
-            ],
-            axis=1,
-        )  # fmt: skip
-        levels = np.array([np.interp(height_msl_m, column, np.arange(column.size)) for column in heights])
-        return np.asarray(levels[self.draws.member])
+    slices = range(0, draws.flights, _SLICE)
+    if len(slices) == 1:
+        fly_slice(0)
+    else:
+        fly_rows(0, 0, cube, tables, limits, ground, rows, release, out, _block())  # compile once, not in every thread
+        with ThreadPoolExecutor(get_num_threads()) as pool:
+            for done in [pool.submit(fly_slice, first) for first in slices]:
+                done.result()
+    return _flights(conditions, out)
 
 
-def _take(air: Air, keep: Mask) -> Air:
-    return Air(
-        air.wind_u_m_s[keep], air.wind_v_m_s[keep], air.temperature_k[keep], air.height_msl_m[keep],
-        air.pressure_pa[keep],
+def kernel_is_compiled() -> bool:
+    """Whether the kernel need not be compiled any more on this machine (which takes some ten seconds)."""
+    from pappus.trajectory._kernel import is_compiled
+
+    return is_compiled()
+
+
+def _block() -> Block:
+    return Block(np.zeros((LANES, 40)), np.zeros((LANES, 8), dtype=np.int64), np.zeros((LANES, 8), dtype=np.float32))
+
+
+def _rows(conditions: Conditions, draws: Draws) -> Rows:
+    field, train = conditions.field, conditions.train
+    if draws.flights and not 0 <= int(draws.member.min()) <= int(draws.member.max()) < field.members:
+        raise ValueError(f"draws ask for members that {field.name} does not have")
+    error = draws.wind_error_m_s
+    if error is None:
+        error = np.zeros((1, 2, field.levels, 2))
+    elif error.shape != (draws.flights, 2, field.levels, 2):
+        raise ValueError(f"wind error {error.shape} does not fit {draws.flights} flights and {field.levels} levels")
+    return Rows(
+        np.array(draws.member, dtype=np.int64), _numbers(train, draws), np.require(error, np.float64, ("C", "W"))
+    )
+
+
+def _numbers(train: FlightTrain, draws: Draws) -> Array:
+    """As ``Rows`` has them."""
+    envelope, mass, area = train.envelope, train.train_mass_kg, draws.drag_area_m2
+    slack = envelope.unstretched_diameter_m
+    columns = (
+        draws.gas_mol * gas_constant_j_mol_k / float(sphere_volume_m3(slack)),
+        envelope.mass_kg + mass + draws.gas_mol * molar_mass_kg_mol(train.gas),
+        np.full(draws.flights, slack),
+        1.0 / draws.drag_factor,
+        draws.gas_excess_offset_k,
+        draws.burst_diameter_m / slack,
+        np.where(np.isnan(draws.early_burst_msl_m), np.inf, draws.early_burst_msl_m),
+        1.0 / fall_rate_m_s(mass + draws.remnant_kg, area, 1.0, 1.0, draws.fall_exponent),
+        1.0 / fall_rate_m_s(mass, area, 1.0, 1.0, draws.fall_exponent),
+        draws.fall_exponent,
+    )
+    return np.ascontiguousarray(np.stack(columns, axis=1), dtype=np.float64)
+
+
+def _room_for(conditions: Conditions, flights: int, heights_msl_m: Sequence[float], tracks: int) -> Out:
+    """Memory for the answer; pages of the tracks that no flight needs are never touched."""
+    points = 2 * conditions.field.levels + int(conditions.longest_flight_s / _SLOW_STEP_S) + 4
+    tracked = min(flights, tracks)
+    heights = np.array(heights_msl_m, dtype=np.float64)
+    return Out(
+        top=np.empty((flights, 4)),
+        end=np.empty((flights, 4)),
+        touchdown_m_s=np.empty(flights),
+        outcome=np.empty(flights, dtype=np.int8),
+        ascent_end=np.empty(flights, dtype=np.int8),
+        heights_msl_m=heights,
+        seconds_above=np.zeros((flights, heights.size)),
+        track=np.empty((tracked, points, 4)),
+        steps=np.zeros(tracked, dtype=np.int64),
+    )
+
+
+def _flights(conditions: Conditions, out: Out) -> Flights:
+    longest = int(out.steps.max(initial=0))
+    track = np.where(np.arange(longest)[:, None] < out.steps[:, None, None], out.track[:, :longest], np.nan)
+    track_time, track_latitude, track_longitude, track_height = np.ascontiguousarray(np.moveaxis(track, -1, 0))
+    top_latitude, top_longitude, top_height, top_time = np.ascontiguousarray(out.top.T)
+    end_latitude, end_longitude, end_height, end_time = np.ascontiguousarray(out.end.T)
+    return Flights(
+        out.outcome, out.ascent_end, top_latitude, top_longitude, top_height, top_time,
+        end_latitude, end_longitude, end_height, end_time, out.touchdown_m_s,
+        track_time, track_latitude, track_longitude, track_height, conditions.release.time_s,
+        tuple(out.heights_msl_m.tolist()), out.seconds_above,
     )  # fmt: skip
-
-
-def _density(air: Air) -> Array:
-    return np.asarray(air.pressure_pa / (dry_air_gas_constant_j_kg_k * air.temperature_k))
-
-
-def _share_to(start: Array, change: Array, goal: Array) -> Array:
-    """Share of a step after which a growing quantity meets its goal; 2 when it does not (or the goal is NaN)."""
-    share = (goal - start) / np.maximum(change, 1e-9)
-    return np.asarray(np.where((share <= 1.0) & (share >= -1e-9), share, np.where(share < 0.0, 0.0, 2.0)))

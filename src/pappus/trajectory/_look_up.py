@@ -1,0 +1,86 @@
+"""The air at a flight: bilinear on a level, linear in time, between the eight points around it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pappus.trajectory._laid_out import QUANTITIES, Air, Cube, Rows, Spot
+from pappus.trajectory._part import part
+
+Array = NDArray[np.float64]
+
+
+@part
+def walk(axis: Array, value: float, index: int) -> tuple[int, float]:
+    """Cell of an axis (rows: points, one over the widths) and share of it, found by walking from the last cell."""
+    last = axis.shape[1] - 2
+    while index < last and value >= axis[0, index + 1]:
+        index += 1
+    while index > 0 and value < axis[0, index]:
+        index -= 1
+    return index, min(max((value - axis[0, index]) * axis[1, index], 0.0), 1.0)
+
+
+@part
+def spot_at(cube: Cube, member: int, time: float, latitude: float, longitude: float, near: Spot) -> Spot:
+    """The eight points around a place and a time, on any level, with their weights."""
+    longitude -= 360.0 * math.floor((longitude - cube.seam_deg) / 360.0)
+    t, ts = walk(cube.time_s, time, near.t)
+    y, ys = walk(cube.latitude_deg, latitude, near.y)
+    x, xs = walk(cube.longitude_deg, longitude, near.x)
+    base = member * cube.member_stride + t * cube.time_stride + y * cube.row_stride + QUANTITIES * x
+    a, b, c, d = (1.0 - ts) * (1.0 - ys), (1.0 - ts) * ys, ts * (1.0 - ys), ts * ys
+    rest = 1.0 - xs
+    return Spot(
+        t, y, x, base,
+        np.float32(a * rest), np.float32(a * xs), np.float32(b * rest), np.float32(b * xs),
+        np.float32(c * rest), np.float32(c * xs), np.float32(d * rest), np.float32(d * xs),
+    )  # fmt: skip
+
+
+@part
+def mean(cube: Cube, spot: Spot, level: int, quantity: int) -> float:
+    v, o = cube.values, spot.base + level * cube.level_stride + quantity
+    p = o + cube.row_stride
+    q, r = o + cube.time_stride, p + cube.time_stride
+    early = spot.a0 * v[o] + spot.a1 * v[o + QUANTITIES] + spot.b0 * v[p] + spot.b1 * v[p + QUANTITIES]
+    late = spot.c0 * v[q] + spot.c1 * v[q + QUANTITIES] + spot.d0 * v[r] + spot.d1 * v[r + QUANTITIES]
+    return np.float64(early + late)
+
+
+@part
+def air_on(cube: Cube, spot: Spot, level: int, rows: Rows, row: int, leg: int) -> Air:
+    """Air on a level, with the wind error of a flight on a leg; one flight of zeros stands for all that have none."""
+    error, row = rows.wind_error_m_s, min(row, rows.wind_error_m_s.shape[0] - 1)
+    return Air(
+        mean(cube, spot, level, 0) + error[row, leg, level, 0],
+        mean(cube, spot, level, 1) + error[row, leg, level, 1],
+        mean(cube, spot, level, 2),
+        mean(cube, spot, level, 3),
+        mean(cube, spot, level, 4),
+    )
+
+
+@part
+def air_between(cube: Cube, spot: Spot, level: float, rows: Rows, row: int, leg: int) -> Air:
+    """Air at a fractional level, linear in ln p; density follows its logarithm."""
+    lower = min(int(level), cube.levels - 2)
+    s = level - lower
+    a, b = air_on(cube, spot, lower, rows, row, leg), air_on(cube, spot, lower + 1, rows, row, leg)
+    return Air(
+        a.u + s * (b.u - a.u), a.v + s * (b.v - a.v), a.temperature + s * (b.temperature - a.temperature),
+        a.height + s * (b.height - a.height), a.density * math.exp(s * math.log(b.density / a.density)),
+    )  # fmt: skip
+
+
+@part
+def level_of(cube: Cube, spot: Spot, height: float) -> float:
+    """Fractional level of a height over a place."""
+    level, below, above = 0, mean(cube, spot, 0, 3), mean(cube, spot, 1, 3)
+    while level < cube.levels - 2 and above <= height:
+        level += 1
+        below, above = above, mean(cube, spot, level + 1, 3)
+    return level + min(max((height - below) / (above - below), 0.0), 1.0)
