@@ -74,7 +74,10 @@ def _rows(conditions: Conditions, draws: Draws) -> Rows:
     elif error.shape != (draws.flights, 2, field.levels, 2):
         raise ValueError(f"wind error {error.shape} does not fit {draws.flights} flights and {field.levels} levels")
     return Rows(
-        np.array(draws.member, dtype=np.int64), _numbers(train, draws), np.require(error, np.float64, ("C", "W"))
+        order=np.argsort(draws.member, kind="stable"),
+        member=np.array(draws.member, dtype=np.int64),
+        numbers=_numbers(train, draws),
+        wind_error_m_s=np.require(error, np.float64, ("C", "W")),
     )
 
 

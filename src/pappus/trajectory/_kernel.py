@@ -64,7 +64,7 @@ SLOW, TURNS = -2, -3
     NEXT_LEVEL, NEXT_LATITUDE, NEXT_LONGITUDE,
     CONTENT, CARRIED, SLACK, PER_FACTOR, OFFSET, BURST_STRETCH, EARLY, SLOW_BURST, SLOW_CUT, EXPONENT, SLOW_FALL,
 ) = range(33)  # fmt: skip
-T, Y, X, BASE, END, STATUS = range(6)
+T, Y, X, BASE, ROW, END, STATUS = range(7)
 
 
 @part
@@ -111,7 +111,7 @@ def set_spot(b: Block, i: int, s: Spot) -> None:
 
 
 @part
-def look_ahead(cube: Cube, tables: Tables, rows: Rows, b: Block, first: int, flights: int, leg: int) -> None:
+def look_ahead(cube: Cube, tables: Tables, rows: Rows, b: Block, flights: int, leg: int) -> None:
     """The air on the next level, where and when wind and slowness on this one would have the flights there.
 
     In three short loops, since the processor looks some hundred instructions ahead and no further.
@@ -132,10 +132,10 @@ def look_ahead(cube: Cube, tables: Tables, rows: Rows, b: Block, first: int, fli
     for i in range(flights):
         if n[i, STATUS] == GOES_ON:
             latitude, longitude = x[i, NEXT_LATITUDE], x[i, NEXT_LONGITUDE]
-            set_spot(b, i, spot_at(cube, rows.member[first + i], x[i, NEXT_TIME], latitude, longitude, spot_of(b, i)))
+            set_spot(b, i, spot_at(cube, rows.member[n[i, ROW]], x[i, NEXT_TIME], latitude, longitude, spot_of(b, i)))
     for i in range(flights):
         if n[i, STATUS] == GOES_ON:
-            air = air_on(cube, spot_of(b, i), int(x[i, NEXT_LEVEL]), rows, first + i, leg)
+            air = air_on(cube, spot_of(b, i), int(x[i, NEXT_LEVEL]), rows, n[i, ROW], leg)
             set_next_air(b, i, air, x[i, NEXT_TIME])
 
 
@@ -207,11 +207,11 @@ def begin_leg(cube: Cube, rows: Rows, b: Block, i: int, row: int, leg: int) -> N
 
 
 @part
-def rise(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out, b: Block, first: int, flights: int) -> None:
+def rise(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out, b: Block, flights: int) -> None:
     """Up, level by level, until all have burst, are cut, slow or gone."""
     x, n = b.numbers, b.places
     for i in range(flights):
-        begin_leg(cube, rows, b, i, first + i, 0)
+        begin_leg(cube, rows, b, i, n[i, ROW], 0)
     climb_all(tables, b, 12)
     going = 0
     for i in range(flights):
@@ -223,12 +223,12 @@ def rise(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out, b: Bl
             n[i, STATUS] = SLOW
         going += n[i, STATUS] == GOES_ON
     while going > 0:
-        look_ahead(cube, tables, rows, b, first, flights, 0)
+        look_ahead(cube, tables, rows, b, flights, 0)
         climb_all(tables, b, 2)
         going = 0
         for i in range(flights):
             if n[i, STATUS] == GOES_ON:
-                rise_to(cube, tables, limits, out, b, i, first + i)
+                rise_to(cube, tables, limits, out, b, i, n[i, ROW])
                 going += n[i, STATUS] == GOES_ON
 
 
@@ -293,9 +293,8 @@ def rise_slowly(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out
 
 @part
 def fall(
-    cube: Cube, tables: Tables, limits: Limits, ground: Ground, rows: Rows, out: Out, b: Block, first: int,
-    flights: int,
-) -> None:  # fmt: skip
+    cube: Cube, tables: Tables, limits: Limits, ground: Ground, rows: Rows, out: Out, b: Block, flights: int
+) -> None:
     """Down, level by level, to the ground."""
     x, n = b.numbers, b.places
     going = 0
@@ -303,18 +302,18 @@ def fall(
         if n[i, STATUS] == TURNS:
             n[i, STATUS] = GOES_ON
             x[i, SLOW_FALL] = x[i, SLOW_BURST] if n[i, END] == BURST else x[i, SLOW_CUT]
-            begin_leg(cube, rows, b, i, first + i, 1)
+            begin_leg(cube, rows, b, i, n[i, ROW], 1)
             going += 1
     sink_all(tables, b)
     for i in range(flights):
         step_on(b, i, state_of(b, i))
     while going > 0:
-        look_ahead(cube, tables, rows, b, first, flights, 1)
+        look_ahead(cube, tables, rows, b, flights, 1)
         sink_all(tables, b)
         going = 0
         for i in range(flights):
             if n[i, STATUS] == GOES_ON:
-                fall_to(tables, limits, ground, out, b, i, first + i)
+                fall_to(tables, limits, ground, out, b, i, n[i, ROW])
                 going += n[i, STATUS] == GOES_ON
 
 
@@ -342,10 +341,11 @@ def fly_block(
     cube: Cube, tables: Tables, limits: Limits, ground: Ground, rows: Rows, release: State, out: Out, b: Block,
     first: int, flights: int,
 ) -> None:  # fmt: skip
-    """Some neighbouring rows, from the release to their ends."""
+    """Some rows, from the release to their ends."""
     x, n = b.numbers, b.places
     for i in range(LANES):
-        row = first + min(i, flights - 1)  # lanes without a flight of their own repeat the last one's numbers
+        # lanes without a flight of their own repeat the last one's numbers
+        row = n[i, ROW] = rows.order[first + min(i, flights - 1)]
         for k in range(10):
             x[i, CONTENT + k] = rows.numbers[row, k]
         x[i, STRETCH], x[i, SLOW_FALL], n[i, END] = 2.0, x[i, SLOW_CUT], NONE
@@ -357,18 +357,18 @@ def fly_block(
         set_state(b, i, State(release.latitude, release.longitude, release.height, release.time, level))
         begin_leg(cube, rows, b, i, row, 0)
     for i in range(flights):
-        start(out, first + i, state_of(b, i))
-    rise(cube, tables, limits, rows, out, b, first, flights)
+        start(out, n[i, ROW], state_of(b, i))
+    rise(cube, tables, limits, rows, out, b, flights)
     for i in range(flights):
         if n[i, STATUS] == SLOW:
-            rise_slowly(cube, tables, limits, rows, out, b, i, first + i)
-        out.top[first + i] = x[i, LATITUDE], x[i, LONGITUDE], x[i, HEIGHT], x[i, TIME]
-        out.touchdown_m_s[first + i] = math.nan
-    fall(cube, tables, limits, ground, rows, out, b, first, flights)
+            rise_slowly(cube, tables, limits, rows, out, b, i, n[i, ROW])
+        out.top[n[i, ROW]] = x[i, LATITUDE], x[i, LONGITUDE], x[i, HEIGHT], x[i, TIME]
+        out.touchdown_m_s[n[i, ROW]] = math.nan
+    fall(cube, tables, limits, ground, rows, out, b, flights)
     for i in range(flights):
-        out.end[first + i] = x[i, LATITUDE], x[i, LONGITUDE], x[i, HEIGHT], x[i, TIME]
-        out.outcome[first + i], out.ascent_end[first + i] = n[i, STATUS], n[i, END]
-        finish(out, first + i, state_of(b, i))
+        out.end[n[i, ROW]] = x[i, LATITUDE], x[i, LONGITUDE], x[i, HEIGHT], x[i, TIME]
+        out.outcome[n[i, ROW]], out.ascent_end[n[i, ROW]] = n[i, STATUS], n[i, END]
+        finish(out, n[i, ROW], state_of(b, i))
 
 
 def _fly_rows(code: int) -> Any:
@@ -380,8 +380,8 @@ def _fly_rows(code: int) -> Any:
         first: int, last: int, cube: Cube, tables: Tables, limits: Limits, ground: Ground, rows: Rows, release: State,
         out: Out, block: Block,
     ) -> int:  # fmt: skip
-        for row in range(first, last, LANES):
-            fly_block(cube, tables, limits, ground, rows, release, out, block, row, min(LANES, last - row))
+        for place in range(first, last, LANES):
+            fly_block(cube, tables, limits, ground, rows, release, out, block, place, min(LANES, last - place))
         return code
 
     return fly_rows

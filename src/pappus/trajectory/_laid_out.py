@@ -114,6 +114,8 @@ class Lift(NamedTuple):
 class Rows(NamedTuple):
     """All draws."""
 
+    order: Index
+    """In which they are flown: by member, so that neighbours read the same air."""
     member: Index
     numbers: Array
     """[flight, 10]: those of ``Lift``; stretch and height of the burst, the second infinite unless it comes early;
