@@ -19,9 +19,7 @@ quick = settings(max_examples=12, deadline=None)
 
 
 def windy(strength: float, turn: float):  # type: ignore[no-untyped-def]
-    return column_field(
-        u=lambda z: strength * np.sin(z / 9_000.0 + turn), v=lambda z: strength * np.cos(z / 7_000.0)
-    )
+    return column_field(u=lambda z: strength * np.sin(z / 9_000.0 + turn), v=lambda z: strength * np.cos(z / 7_000.0))
 
 
 def ensemble(seed: int, strength: float = 15.0, flights: int = 40, **chances: float) -> tuple[Flights, Draws]:
