@@ -74,10 +74,15 @@ def median_s(do: Callable[[], Any], times: int) -> float:
     return statistics.median(spent)
 
 
-def kernel_s(shared: Conditions, draws: Draws, threads: int) -> float:
-    numba.set_num_threads(threads)
-    times = 15 if draws.flights <= 1_000 else 7 if draws.flights <= 10_000 else 3
-    return median_s(lambda: fly(shared, draws, heights_msl_m=(18_000.0,)), times)
+def kernel_s(shared: Conditions, draws: Draws) -> tuple[float, float]:
+    """Medians on one thread and on two, in turns, so that what else the machine does falls on both alike."""
+    times = 15 if draws.flights <= 1_000 else 9 if draws.flights <= 10_000 else 5
+    spent: tuple[list[float], list[float]] = [], []
+    for _ in range(times):
+        for threads in (1, 2):
+            numba.set_num_threads(threads)
+            spent[threads - 1].append(median_s(lambda: fly(shared, draws, heights_msl_m=(18_000.0,)), 1))
+    return statistics.median(spent[0]), statistics.median(spent[1])
 
 
 def off_by(latitude: Any, longitude: Any, reference: Any, flights: int) -> str:
@@ -128,10 +133,10 @@ def speeds(members: int) -> tuple[list[Row], str]:
 
     flown = fly(shared, few)
     off = off_by(flown.end_latitude_deg, flown.end_longitude_deg, reference, few.flights)
-    kernel = {threads: [kernel_s(shared, first(draws, size), threads) for size in SIZES] for threads in (1, 2)}
-    row("kernel, 1 thread", [*map(seconds, kernel[1])], off)
-    row("kernel, 2 threads", [*map(seconds, kernel[2])], off)
-    one, two = kernel[1][3], kernel[2][3]
+    kernel = [kernel_s(shared, first(draws, size)) for size in SIZES]
+    row("kernel, 1 thread", [seconds(one) for one, _ in kernel], off)
+    row("kernel, 2 threads", [seconds(two) for _, two in kernel], off)
+    one, two = kernel[3]
     ratios = ", ".join(f"{other / one:,.0f}x {name}" for name, other in at_10000.items())
     return rows, (
         f"- Members: {members}, N = 10,000: one thread flies {10_000 / one:,.0f} a second: {ratios}; two threads are "
@@ -172,8 +177,8 @@ def memory() -> list[str]:
     command = [sys.executable, str(Path(__file__)), "--memory"]
     found = subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
     return [
-        f"- 100,000 flights, 30 members: {found[0]} MB with field, draws and wind error ready, peak {found[1]} MB "
-        "while they fly, tracks of 1,000 kept."
+        f"- 100,000 flights, 30 members: the process has used {found[0]} MB at most once field, draws and wind error are "
+        f"ready, and {found[1]} MB at most after the flights (tracks of 1,000 kept).",
     ]
 
 
@@ -205,7 +210,7 @@ def roofline() -> list[str]:
     shared, draws = work(1, 10_000)
     flights = fly(shared, draws, tracks=draws.flights)
     nodes = float((~np.isnan(flights.track_time_s)).sum(axis=1).mean())
-    each = kernel_s(shared, draws, 1) / draws.flights
+    each = kernel_s(shared, draws)[0] / draws.flights
     # counted in the source: weights, look-ups at eight corners, two Newton steps or two transcendentals, the step
     flops, cube, error = nodes * 240.0, nodes * 4 * 64.0, nodes * 16.0
     return [
@@ -213,8 +218,8 @@ def roofline() -> list[str]:
         f"has {nodes:.0f} nodes: some {flops / 1e3:.0f} kFLOP (counted by hand, +-30 %), {cube / 1e3:.0f} kB of cube "
         f"out of the caches, {error / 1e3:.1f} kB of wind error out of memory. That is "
         f"{100 * flops / each / flops_s:.0f} % of the first roof and {100 * error / each / bytes_s:.1f} % of the "
-        "second: the loop is bound by the instructions of look-ups in tables, which the compiler does not put into "
-        "vectors.",
+        "second: neither binds. What does is not measured here (no hardware counters); look-ups in tables, which the "
+        "compiler does not put into vectors, are the likely part.",
     ]
 
 
@@ -223,7 +228,7 @@ def main() -> None:
         print_memory()
         return
     started = time.perf_counter()
-    compiled = kernel_is_compiled()
+    compiled, busy_before = kernel_is_compiled(), os.getloadavg()[0]
     found = [speeds(members) for members in MEMBERS]
     head = ["method", "members", *(f"N = {size:,}" for size in SIZES), "landing error, m: median / 99 % / max"]
     lines = [
@@ -234,6 +239,8 @@ def main() -> None:
         f"- {datetime.now(UTC):%Y-%m-%d %H:%M} UTC, {platform.machine()}, {os.cpu_count()} cores, Python "
         f"{platform.python_version()}, numpy {np.__version__}, numba {numba.__version__}; kernel "
         f"{'already' if compiled else 'not yet'} compiled at the start",
+        f"- load of the machine in the minute before: {busy_before:.1f} on {os.cpu_count()} cores; other work "
+        "takes the second core from the two threads first",
         "- 21 x 21 points, 33 levels, 9 times, wind error on every node, 601 x 601 points of terrain, early bursts and",
         f"  fouled canopies; launch to landing, about 9,100 s; levels cut to {NODE_STEP_M:.0f} m",
         f"- errors against Runge-Kutta in steps of {REFERENCE_STEP_S:g} s, {REFERENCE_FLIGHTS} flights",
