@@ -77,11 +77,15 @@ def median_s(do: Callable[[], Any], times: int) -> float:
 def kernel_s(shared: Conditions, draws: Draws) -> tuple[float, float]:
     """Medians on one thread and on two, in turns, so that what else the machine does falls on both alike."""
     times = 15 if draws.flights <= 1_000 else 9 if draws.flights <= 10_000 else 5
+
+    def fly_once() -> None:
+        fly(shared, draws, heights_msl_m=(18_000.0,))
+
     spent: tuple[list[float], list[float]] = [], []
     for _ in range(times):
         for threads in (1, 2):
             numba.set_num_threads(threads)
-            spent[threads - 1].append(median_s(lambda: fly(shared, draws, heights_msl_m=(18_000.0,)), 1))
+            spent[threads - 1].append(median_s(fly_once, 1))
     return statistics.median(spent[0]), statistics.median(spent[1])
 
 
@@ -177,8 +181,8 @@ def memory() -> list[str]:
     command = [sys.executable, str(Path(__file__)), "--memory"]
     found = subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
     return [
-        f"- 100,000 flights, 30 members: the process has used {found[0]} MB at most once field, draws and wind error are "
-        f"ready, and {found[1]} MB at most after the flights (tracks of 1,000 kept).",
+        f"- 100,000 flights, 30 members: the process has used {found[0]} MB at most once field, draws and wind "
+        f"error are ready, and {found[1]} MB at most after the flights (tracks of 1,000 kept).",
     ]
 
 
