@@ -99,6 +99,18 @@ def test_a_floater_is_answered_with_what_is_unknown(pappus: Run, example: Path) 
     assert sorted(path.name for path in (example / "float").iterdir()) == FILES
 
 
+def test_more_flights_than_tracks_are_kept(pappus: Run, example: Path) -> None:
+    """2,500 flights, 1,000 tracks: every hand-out is made, and the chances count all flights."""
+    (example / "flight.toml").write_text(
+        example_plan_text().replace("flights = 1000", "flights = 2500"), encoding="utf-8"
+    )
+    result = pappus("brief", "flight.toml", "--winds", "winds.csv", "--out", "large", "--json")
+    assert result.returncode == 0, result.stderr
+    assert sorted(path.name for path in (example / "large").iterdir()) == FILES
+    landing = json.loads(result.stdout)["landing"]
+    assert landing["flights"] == landing["landed"] + landing["unknown"] == 2500
+
+
 def test_plan_new_check_and_fill(pappus: Run, tmp_path: Path) -> None:
     assert pappus("plan", "new", "mine.toml").returncode == 0
     checked = pappus("plan", "check", "mine.toml")

@@ -213,7 +213,7 @@ def _draw_labels(
     for height in (wanted_height_msl_m, winds_top_msl_m):
         if height is not None:
             labels.keep_line_free(np.array([left, right]), np.full(2, height / 1000.0))
-    for group, chosen in ((nominal, 0), *((flights, index) for index in drawn_tracks(len(flights.outcome))[::12])):
+    for group, chosen in ((nominal, 0), *((flights, index) for index in drawn_tracks(len(flights.track_time_s))[::12])):
         seconds = group.track_time_s[chosen] - group.release_time_s
         labels.keep_line_free(seconds, group.track_height_msl_m[chosen] / 1000.0)
     labels.add(

@@ -19,7 +19,7 @@ LANDED, OFF_NOMINAL, LOST = "landings", "landings, off-nominal", "last known pla
 
 
 def add_tracks(axes: Any, flights: Flights, x: Array, y: Array, *, firm: bool) -> None:
-    """Draw tracks with coordinates ``x`` and ``y``, shape (N, steps); faint ones no more than can be seen apart."""
+    """Draw tracks with coordinates ``x`` and ``y``, shape (T, steps); faint ones no more than can be seen apart."""
     from matplotlib.collections import LineCollection
 
     chosen = np.arange(len(x)) if firm else drawn_tracks(len(x))
@@ -38,11 +38,16 @@ def add_tracks(axes: Any, flights: Flights, x: Array, y: Array, *, firm: bool) -
 
 
 def split(flights: Flights, chosen: NDArray[np.intp]) -> list[tuple[slice, slice]]:
-    """Steps of each chosen flight on its way up and on its way down; both hold the top."""
+    """Steps of each chosen track on its way up and on its way down; both hold the top.
+
+    A large ensemble keeps tracks for some of its flights only: ``chosen`` counts tracks, not flights.
+    """
     height = flights.track_height_msl_m[chosen]
     known = np.count_nonzero(~np.isnan(height), axis=1)
     # a flight whose ascent did not end was still going up, or floating, when our knowledge of it ended
-    tops = np.where(flights.ascent_end[chosen] == AscentEnd.NONE, known - 1, np.nanargmax(height, axis=1))
+    tops = np.where(
+        flights.ascent_end[flights.tracked[chosen]] == AscentEnd.NONE, known - 1, np.nanargmax(height, axis=1)
+    )
     return [(slice(0, top + 1), slice(top, end)) for top, end in zip(tops.tolist(), known.tolist(), strict=True)]
 
 
@@ -78,5 +83,5 @@ def say_flights(flights: Flights) -> str:
     total, landed = len(flights.outcome), int(np.count_nonzero(flights.landed))
     lost = f", {total - landed:,} did not" if landed < total else ""
     said = f"{total:,} predicted flights: {landed:,} landed in the data{lost}."
-    drawn = len(drawn_tracks(total))
+    drawn = len(drawn_tracks(len(flights.track_time_s)))
     return said if drawn == total else f"{said} {drawn} flights are drawn as lines."
