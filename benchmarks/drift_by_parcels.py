@@ -62,7 +62,7 @@ def _drift(field: WindField, particles: int) -> float:
     )
     fields = FieldSet.from_sgrid_conventions(data, mesh="spherical")
 
-    def climb_and_fall(particles, fieldset):  # type: ignore[no-untyped-def]
+    def climb_and_fall(particles, fieldset):  # type: ignore[no-untyped-def]  # parcels reads the bare signature
         particles.dz += np.where(particles.age < UP_S, CLIMB_M_S, -CLIMB_M_S) * SECONDS / STEPS
         particles.age += SECONDS / STEPS
 

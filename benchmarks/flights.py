@@ -28,17 +28,17 @@ import numpy as np
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
-from drift_by_parcels import STEPS, seconds_to_drift  # noqa: E402
+from drift_by_parcels import STEPS, seconds_to_drift
 
-from columns import conditions, example_fill, example_train  # noqa: E402
-from oracle.forecasts import forecast_field, hills  # noqa: E402
-from oracle.plain_flights import fly_plainly  # noqa: E402
-from oracle.plain_way import PlainWay  # noqa: E402
-from oracle.tiny_steps import land_by_tiny_steps  # noqa: E402
-from pappus.earth import distance_m  # noqa: E402
-from pappus.preflight._column import NODE_STEP_M  # noqa: E402
-from pappus.trajectory import Conditions, Draws, flight_knots, fly, kernel_is_compiled, nominal_draw, sample_draws  # noqa: E402
-from pappus.wind import draw_wind_error, member_mean  # noqa: E402
+from columns import conditions, example_fill, example_train
+from oracle.forecasts import forecast_field, hills
+from oracle.plain_flights import fly_plainly
+from oracle.plain_way import PlainWay
+from oracle.tiny_steps import land_by_tiny_steps
+from pappus.earth import distance_m
+from pappus.preflight._column import NODE_STEP_M
+from pappus.trajectory import Conditions, Draws, flight_knots, fly, kernel_is_compiled, nominal_draw, sample_draws
+from pappus.wind import draw_wind_error, member_mean
 
 SIZES = (1, 100, 1_000, 10_000, 100_000)
 MEMBERS = (1, 30)

@@ -26,10 +26,10 @@ import numpy as np
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
-from pappus.sources import read_forecast  # noqa: E402
-from pappus.sources._grib import find_runs  # noqa: E402
-from pappus.sources._grib_values import decode  # noqa: E402
-from sources.grib_writer import air  # noqa: E402
+from pappus.sources import read_forecast
+from pappus.sources._grib import find_runs
+from pappus.sources._grib_values import decode
+from sources.grib_writer import air
 
 PRESSURE, MODEL = "isobaricInhPa", "hybrid"
 FILES: dict[str, tuple[str, tuple[str, ...]]] = {

@@ -203,7 +203,7 @@ def test_times_are_utc_and_the_note_is_everywhere() -> None:
     assert datetime.fromisoformat(of_kind(collection, "top")[0]["properties"]["time_utc"]).utcoffset() is not None
     assert written(release=prediction()["release"].astimezone()) == collection
     with pytest.raises(ValueError, match="offset from UTC"):
-        written(release=datetime(2027, 2, 13, 22, 30))  # noqa: DTZ001
+        written(release=datetime(2027, 2, 13, 22, 30))  # noqa: DTZ001  naive on purpose
 
 
 def test_flights_stand_apart_by_what_is_known_of_their_end() -> None:

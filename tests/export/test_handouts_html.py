@@ -55,7 +55,7 @@ class Read(HTMLParser):
 def written(**keys: object) -> str:
     pictures = {"Map": square("#ff0000"), "Height": square("#0000ff"), "Winds": chart()}
     usual = {"page": page(), "title": TITLE, "pictures": pictures} | keys
-    return briefing_html(usual.pop("page"), **usual)  # type: ignore[arg-type]
+    return briefing_html(usual.pop("page"), **usual)  # type: ignore[arg-type]  # mixed arguments by name
 
 
 def test_all_words_are_there_in_order() -> None:

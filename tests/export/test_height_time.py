@@ -128,4 +128,4 @@ def test_a_long_flight_is_counted_and_does_not_squeeze_the_others(tmp_path: Path
 
 def test_a_release_without_an_offset_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="offset from UTC"):
-        draw(tmp_path / "a.png", release=datetime(2027, 2, 13, 18, 30))  # noqa: DTZ001
+        draw(tmp_path / "a.png", release=datetime(2027, 2, 13, 18, 30))  # noqa: DTZ001  naive on purpose

@@ -164,7 +164,7 @@ def test_members_that_turn_through_north_draw_nothing_across_the_compass(tmp_pat
 
 
 def test_the_note_says_what_the_thin_lines_are(tmp_path: Path) -> None:
-    west = lambda z: 270.0 + 0.0 * z  # noqa: E731
+    west = lambda z: 270.0 + 0.0 * z  # noqa: E731  a formula reads best on one line
     said = words(draw(tmp_path / "a.svg", forecast(12 * [west], np.arange(12.0) + 5.0, 12 * [0.0])))
     assert "thin lines: 12 forecast members" in said
     assert "run 2027-02-13 12:00 UTC, 12 members" in said

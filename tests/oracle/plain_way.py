@@ -42,10 +42,10 @@ class PlainWay:
         time, state = release.time_s, np.array([release.latitude_deg, release.longitude_deg, release.height_msl_m])
         for leg, event in ((0, self._bursts), (1, self._lands)):
 
-            def ends(t: float, y: np.ndarray, *, row: int = row, event=event) -> float:  # type: ignore[no-untyped-def]
+            def ends(t: float, y: np.ndarray, *, row: int = row, event=event) -> float:  # type: ignore[no-untyped-def]  # event
                 return event(row, t, y)
 
-            ends.terminal = True  # type: ignore[attr-defined]
+            ends.terminal = True  # type: ignore[attr-defined]  # how solve_ivp wants it
             found = solve_ivp(
                 lambda t, y, leg=leg: self._slope(row, t, y, leg),
                 (time, time + 20_000.0),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import fields, replace
 
 import numpy as np
@@ -12,13 +13,13 @@ from hypothesis import strategies as st
 from columns import SITE, column_field, conditions, example_fill, example_train
 from pappus.flight_train import CutDown, FillWish, molar_mass_kg_mol
 from pappus.trajectory import AscentEnd, Draws, Flights, Outcome, flight_knots, fly, nominal_draw, sample_draws
-from pappus.wind import draw_wind_error
+from pappus.wind import WindField, draw_wind_error
 
 seeds = st.integers(min_value=0, max_value=2**32 - 1)
 quick = settings(max_examples=12, deadline=None)
 
 
-def windy(strength: float, turn: float):  # type: ignore[no-untyped-def]
+def windy(strength: float, turn: float) -> WindField:
     return column_field(u=lambda z: strength * np.sin(z / 9_000.0 + turn), v=lambda z: strength * np.cos(z / 7_000.0))
 
 
@@ -138,7 +139,7 @@ def test_leaving_the_winds_is_an_outcome() -> None:
         (CutDown("altitude", 1, "height", "gnss", height_msl_m=12_345.0), lambda f: f.top_height_msl_m[0] - 12_345.0),
     ],
 )
-def test_a_cut_down_ends_the_ascent_where_it_is_set(device: CutDown, check) -> None:  # type: ignore[no-untyped-def]
+def test_a_cut_down_ends_the_ascent_where_it_is_set(device: CutDown, check: Callable[[Flights], float]) -> None:
     train = example_train(device)
     flight = fly(conditions(column_field(), train), nominal_draw(train, example_fill(train)))
     assert flight.ascent_end[0] == AscentEnd.CUT_DOWN

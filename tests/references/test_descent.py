@@ -37,7 +37,7 @@ def from_rest(inputs: dict[str, Any]) -> Any:
     def ground(_: float, state: Any) -> float:
         return float(state[0])
 
-    ground.terminal = True  # type: ignore[attr-defined]
+    ground.terminal = True  # type: ignore[attr-defined]  # how solve_ivp wants it
     start = [inputs["start_Z_m"], inputs["v0"]]
     return solve_ivp(slope, (0.0, 6000.0), start, events=ground, rtol=1e-7, atol=1e-6, method="LSODA", max_step=5.0)
 

@@ -72,7 +72,7 @@ def test_a_local_time_on_another_day_says_so():
 
 def test_times_that_cannot_be_said():
     with pytest.raises(ValueError, match="no offset"):
-        say_time(datetime(2027, 2, 13, 10, 42), "UTC")  # noqa: DTZ001
+        say_time(datetime(2027, 2, 13, 10, 42), "UTC")  # noqa: DTZ001  naive on purpose
     with pytest.raises(ZoneInfoNotFoundError):
         say_time(datetime(2027, 2, 13, tzinfo=UTC), "Atlantis/Capital")
 

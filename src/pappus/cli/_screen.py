@@ -119,7 +119,7 @@ def briefing_end(answer: Briefing, folder: Path | None, as_json: bool) -> None:
 def briefing_text(answer: Briefing) -> str:
     """The briefing as plain text, for the folder."""
     console = Console(file=io.StringIO(), width=PAGE_WIDTH, highlight=False, color_system=None)
-    console.print(Group(*rendered(briefing_page(answer))))
+    console.print(Group(*rendered(briefing_page(answer), PAGE_WIDTH)))
     file = console.file
     assert isinstance(file, io.StringIO)
     return file.getvalue()
@@ -136,5 +136,5 @@ def verification(result: Verification, as_json: bool) -> None:
 def _print(page: Page) -> None:
     console = _out()
     width = min(console.width, PAGE_WIDTH)
-    for part in rendered(page):
+    for part in rendered(page, width):
         console.print(part, width=width)

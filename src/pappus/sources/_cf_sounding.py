@@ -14,7 +14,6 @@ from pappus.sources._levels import RawLevels, RawSounding
 
 Array = NDArray[np.float64]
 
-_MAGIC = (b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF")
 _MISSING_BELOW = -9000.0
 """Some archives write -9999 without declaring it."""
 # standard name -> unit as found in files -> factor and offset to SI
@@ -28,11 +27,6 @@ _UNITS: dict[str, dict[str, tuple[float, float]]] = {
     "eastward_wind": {"m s-1": (1.0, 0.0), "m/s": (1.0, 0.0)},
     "northward_wind": {"m s-1": (1.0, 0.0), "m/s": (1.0, 0.0)},
 }
-
-
-def is_netcdf(file: FileBytes) -> bool:
-    """True when the file starts as netCDF of any kind does."""
-    return file.content.startswith(_MAGIC)
 
 
 def read_cf_sounding(file: FileBytes) -> RawSounding:

@@ -8,11 +8,12 @@ from pathlib import Path
 
 from pappus.errors import BadFile, Finding
 from pappus.sources._bufr import is_bufr, read_bufr
-from pappus.sources._cf_sounding import is_netcdf, read_cf_sounding
+from pappus.sources._cf_sounding import read_cf_sounding
 from pappus.sources._files import FileBytes, read_file
 from pappus.sources._igra import is_igra, read_igra
 from pappus.sources._level_table import read_table
 from pappus.sources._levels import RawSounding, build_sounding
+from pappus.sources._netcdf import is_netcdf
 from pappus.sources._sounding import Sounding
 
 MOST_FINDINGS = 10
@@ -47,7 +48,7 @@ def read_sounding(path: str | Path) -> list[Sounding]:
 def _find(file: FileBytes) -> Iterable[RawSounding | BadFile]:
     if is_bufr(file):
         return read_bufr(file)
-    if is_netcdf(file):
+    if is_netcdf(file.content):
         return [read_cf_sounding(file)]
     if is_igra(file):
         return read_igra(file)
