@@ -12,6 +12,8 @@ from rich.text import Text
 from pappus.export import Grid, Page, Rows, Section
 
 _COLUMN_GAP = 3
+_NAME_WIDTH = 22
+_NARROW = 50  # columns under which a value stands below its name, so that a long one folds unbroken by its neighbour
 
 
 def rendered(page: Page, width: int) -> list[RenderableType]:
@@ -26,8 +28,13 @@ def _section(section: Section, width: int) -> RenderableType:
         section = _as_rows(section)
     table = _grid(section) if isinstance(section, Grid) else Table.grid(padding=(0, 2, 0, 0))
     table.title, table.title_justify, table.title_style = section.title or None, "left", "bold"
-    if isinstance(section, Rows):
-        table.add_column(min_width=22, style="dim", overflow="fold")
+    if isinstance(section, Rows) and width < _NARROW:
+        table.add_column(overflow="fold")
+        for name, value in section.rows:
+            table.add_row(Text(name, style="dim"))
+            table.add_row(Padding(escape(value), (0, 0, 0, 2)))
+    elif isinstance(section, Rows):
+        table.add_column(min_width=_NAME_WIDTH, style="dim", overflow="fold")
         table.add_column(overflow="fold")
         for name, value in section.rows:
             table.add_row(escape(name), escape(value))
