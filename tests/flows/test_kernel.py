@@ -11,13 +11,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from columns import SITE, column_field, conditions, example_fill, example_train
+from columns import SITE, column_field, example_train
+from ensembles import ensemble
 from oracle.forecasts import forecast_field, hills
 from oracle.plain_flights import fly_plainly
 from oracle.tiny_steps import land_by_tiny_steps
 from pappus.earth import distance_m
 from pappus.errors import OutOfRange
-from pappus.flight_train import CutDown, FillWish, FlightTrain
+from pappus.flight_train import CutDown, FillWish
 from pappus.ground import FlatGround, TerrainGrid
 from pappus.trajectory import (
     AscentEnd,
@@ -25,41 +26,11 @@ from pappus.trajectory import (
     Draws,
     Flights,
     Outcome,
-    flight_knots,
     fly,
     join_flights,
     kernel_is_compiled,
-    nominal_draw,
-    sample_draws,
 )
-from pappus.wind import WindField, draw_wind_error
-
-NODE_STEP_M = 500.0
-HOURS_8 = 8 * 3600.0 - 1.0
-
-
-def ensemble(
-    flights: int,
-    *,
-    field: WindField | None = None,
-    train: FlightTrain | None = None,
-    wish: FillWish | None = None,
-    seed: int = 5,
-    longest_flight_s: float = HOURS_8,
-) -> tuple[Conditions, Draws]:
-    """Flights through three members over hills, wind error on, early bursts and fouled canopies among them."""
-    train = train or example_train(fouled_chance=0.2, early_burst_chance=0.2)
-    fill = example_fill(train, wish)
-    field = field or forecast_field(members=3)
-    shared = conditions(field, train, step_m=NODE_STEP_M, longest_flight_s=longest_flight_s)
-    shared = replace(shared, ground=hills())
-    nominal = fly(shared, nominal_draw(train, fill))
-    rng = np.random.default_rng(seed)
-    draws = sample_draws(
-        train, fill, flights=flights, members=field.members, scale_sd_n=0.3,
-        nominal_top_msl_m=float(nominal.top_height_msl_m[0]), rng=rng,
-    )  # fmt: skip
-    return shared, replace(draws, wind_error_m_s=draw_wind_error(flight_knots(shared.field, nominal), flights, rng))
+from pappus.wind import WindField
 
 
 def compared(shared: Conditions, draws: Draws) -> tuple[Flights, Flights]:

@@ -17,6 +17,7 @@ from scipy.interpolate import CubicSpline
 
 from columns import SITE, column_field, conditions, example_fill, example_train
 from pappus.ground import FlatGround, TerrainGrid
+from pappus.preflight._column import NODE_STEP_M
 from pappus.trajectory import Conditions, Draws, Flights, Outcome, fly, sample_draws
 
 Array = NDArray[np.float64]
@@ -26,8 +27,7 @@ Height = Callable[[Array, Array], Array]
 TRAIN = example_train()
 FILL = example_fill(TRAIN)
 FLIGHTS = 60
-STEP_M = 500.0
-"""As in a prediction."""
+STEP_M = NODE_STEP_M
 FAR_BELOW = FlatGround(-450.0, "far below")
 M_PER_DEG = np.array([111_000.0, 88_500.0])
 """North and east at the site, near enough: the terrain is invented in them."""

@@ -220,10 +220,11 @@ class _Ensemble:
         return self._air_at(rows, target, *there, time + seconds, leg), time + seconds
 
     def _step(self, rows: Rows, air: Air, next_air: Air, rate: Array, next_rate: Array) -> _Step:
-        """Winds and one over the rate go linearly in height: what their product adds up to, at the end and halfway."""
+        """Winds go linearly in height and one over the rate exponentially: where that leads, and halfway."""
         latitude, longitude, height = self.latitude[rows], self.longitude[rows], self.height[rows]
         climbed, slow, next_slow = next_air.height_msl_m - height, 1.0 / rate, 1.0 / next_rate
-        seconds, lag = 0.5 * climbed * (slow + next_slow), climbed * (next_slow - slow) / 12.0
+        bend = (next_slow - slow) / (next_slow + slow)
+        seconds, lag = 0.5 * climbed * (slow + next_slow) * (1.0 - bend**2 / 3.0), climbed * (next_slow - slow) / 12.0
         u, v = next_air.wind_u_m_s - air.wind_u_m_s, next_air.wind_v_m_s - air.wind_v_m_s
         east_m = 0.5 * (air.wind_u_m_s + next_air.wind_u_m_s) * seconds + u * lag
         north_m = 0.5 * (air.wind_v_m_s + next_air.wind_v_m_s) * seconds + v * lag
@@ -232,7 +233,7 @@ class _Ensemble:
         north, east = degrees_per_m(0.5 * (latitude + next_latitude), middle)
         return _Step(
             next_latitude, next_longitude, self.time[rows] + seconds, next_air.height_msl_m,
-            (next_slow - slow) / (next_slow + slow), 0.5 * v * seconds * north, 0.5 * u * seconds * east,
+            bend, 0.5 * v * seconds * north, 0.5 * u * seconds * east,
         )  # fmt: skip
 
     def _on_the_way(self, rows: Rows, step: _Step, share: Array) -> tuple[Array, Array, Array, Array]:

@@ -1,7 +1,18 @@
 """Envelope, gas, canopy and boxes: what flies, how much gas it takes and how fast it climbs and falls."""
 
-from pappus.flight_train._drag import added_mass_kg, balloon_drag_coefficient, climb_rate_m_s, fall_rate_m_s
+from pappus.flight_train._drag import (
+    DRAG_AT_REFERENCE,
+    DRAG_POWER,
+    GREATEST_DRAG,
+    REFERENCE_REYNOLDS,
+    added_mass_kg,
+    balloon_drag_coefficient,
+    climb_rate_m_s,
+    fall_rate_m_s,
+)
 from pappus.flight_train._envelope import (
+    SECOND_CONSTANT_RATIO,
+    film_constant_pa,
     inflated_diameter_m,
     overpressure_pa,
     prior_burst_diameter_m,
@@ -32,9 +43,14 @@ from pappus.flight_train._handbook import HANDBOOK_ROWS, HandbookRow
 from pappus.flight_train._train import Canopy, CutDown, Cylinder, Envelope, FillWish, FlightTrain, Gas, Line, Package
 
 __all__ = [
+    "DRAG_AT_REFERENCE",
+    "DRAG_POWER",
     "EARLY_BURST_FLOOR_MSL_M",
     "EXCESS_SD_K",
+    "GREATEST_DRAG",
     "HANDBOOK_ROWS",
+    "REFERENCE_REYNOLDS",
+    "SECOND_CONSTANT_RATIO",
     "Canopy",
     "CutDown",
     "Cylinder",
@@ -56,6 +72,7 @@ __all__ = [
     "cylinder_amount_mol",
     "fall_rate_m_s",
     "fill_of",
+    "film_constant_pa",
     "free_volume_m3",
     "gas_density_kg_m3",
     "gas_excess_k",

@@ -45,10 +45,11 @@ def overpressure_pa(diameter_m: ArrayLike, mass_kg: float, unstretched_diameter_
     300 kPa and the ratio 0.1 that have been used for sounding balloons. Uncertain by about a factor of two [own prior].
     """
     stretch = np.asarray(diameter_m, dtype=float) / unstretched_diameter_m
-    return np.asarray(_film_constant_pa(mass_kg, unstretched_diameter_m) * _stretch_curve(np.maximum(stretch, 1.0)))
+    return np.asarray(film_constant_pa(mass_kg, unstretched_diameter_m) * _stretch_curve(np.maximum(stretch, 1.0)))
 
 
-def _film_constant_pa(mass_kg: float, unstretched_diameter_m: float) -> float:
+def film_constant_pa(mass_kg: float, unstretched_diameter_m: float) -> float:
+    """Pressure [Pa] before the stretch curve of the film; see ``overpressure_pa``."""
     thickness_m = mass_kg / (FILM_DENSITY_KG_M3 * np.pi * unstretched_diameter_m**2)
     return float(2.0 * SHEAR_MODULUS_PA * thickness_m / (unstretched_diameter_m / 2.0))
 
@@ -77,7 +78,7 @@ def inflated_diameter_m(
     """
     content_j = np.asarray(gas_mol, dtype=float) * gas_constant_j_mol_k * np.asarray(gas_temperature_k, dtype=float)
     pressure = np.asarray(pressure_pa, dtype=float)
-    constant = _film_constant_pa(mass_kg, unstretched_diameter_m)
+    constant = film_constant_pa(mass_kg, unstretched_diameter_m)
     log_diameter = np.log(sphere_diameter_m(content_j / pressure))
     for _ in range(6):
         stretch = np.maximum(np.exp(log_diameter) / unstretched_diameter_m, 1.0)

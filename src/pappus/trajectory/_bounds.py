@@ -7,9 +7,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.earth import ECCENTRICITY_SQUARED, SEMI_MAJOR_AXIS_M
 from pappus.trajectory._flights import Outcome
-from pappus.trajectory._laid_out import Ground, Limits, State, Tables
-from pappus.trajectory._laws import DEG, table
+from pappus.trajectory._laid_out import Ground, Limits, State
+from pappus.trajectory._laws import DEG
 from pappus.trajectory._part import part
 
 Array = NDArray[np.float64]
@@ -20,14 +21,14 @@ EDGE_DEG = 1e-12
 
 
 @part
-def beyond(limits: Limits, tables: Tables, state: State) -> int:
+def beyond(limits: Limits, state: State) -> int:
     """LEFT_COVERAGE, STILL_ALOFT when the longest flight is over, else GOES_ON."""
     held = limits.first_s <= state.time <= limits.last_s
     if limits.radius_m > 0.0:
         east = abs(state.longitude - limits.longitude_deg)
         # along the meridian, then along the equator: no way is longer
         if 112_000.0 * (abs(state.latitude - limits.latitude_deg) + east) > limits.radius_m:
-            held = held and distance_m(tables, limits, state) <= limits.radius_m
+            held = held and distance_m(limits, state) <= limits.radius_m
     else:
         east = state.longitude - limits.west_deg
         held = held and limits.south_deg <= state.latitude <= limits.north_deg
@@ -38,18 +39,37 @@ def beyond(limits: Limits, tables: Tables, state: State) -> int:
 
 
 @part
-def distance_m(tables: Tables, limits: Limits, state: State) -> float:
-    """Chord from the centre of the coverage, bent onto a sphere: ``earth.distance_m`` from its own table."""
-    here = (state.latitude + 90.0) * tables.per_latitude_deg
-    there = (limits.latitude_deg + 90.0) * tables.per_latitude_deg
-    r1, z1 = table(tables.earth[:, 1], here), table(tables.earth[:, 3], here)
-    r2, z2 = table(tables.earth[:, 1], there), table(tables.earth[:, 3], there)
+def maybe_beyond(limits: Limits, time: float, latitude: float, longitude: float) -> bool:
+    """Whether ``beyond`` has to be asked about the winds; without a branch, and true sooner than needed."""
+    east = longitude - limits.west_deg
+    east -= 360.0 * np.floor(east * (1.0 / 360.0))
+    outside = (latitude < limits.south_deg) | (latitude > limits.north_deg) | (east > limits.width_deg)
+    # along the meridian, then along the equator: no way is longer
+    way = 112_000.0 * (abs(latitude - limits.latitude_deg) + abs(longitude - limits.longitude_deg))
+    off = way > limits.radius_m if limits.radius_m > 0.0 else outside
+    # the corners of a fence are looked at one by one
+    return bool((time < limits.first_s) | (time > limits.last_s) | off | (limits.area_start.shape[0] > 1))
+
+
+@part
+def distance_m(limits: Limits, state: State) -> float:
+    """Chord from the centre of the coverage, bent onto a sphere: ``earth.distance_m`` for one place."""
+    r1, z1 = meridian(state.latitude)
+    r2, z2 = meridian(limits.latitude_deg)
     half = math.sin(0.5 * (state.longitude - limits.longitude_deg) / DEG)
     chord = math.sqrt((r1 - r2) ** 2 + 4.0 * r1 * r2 * half * half + (z1 - z2) ** 2)
-    middle = 0.5 * (here + there)
-    prime_vertical = table(tables.earth[:, 1], middle) / table(tables.earth[:, 2], middle)
-    radius = math.sqrt(table(tables.earth[:, 0], middle) * prime_vertical)
+    middle = math.sin(0.5 * (state.latitude + limits.latitude_deg) / DEG)
+    inside = 1.0 - ECCENTRICITY_SQUARED * middle * middle
+    radius = SEMI_MAJOR_AXIS_M * math.sqrt(1.0 - ECCENTRICITY_SQUARED) / inside
     return 2.0 * radius * math.asin(min(chord / (2.0 * radius), 1.0))
+
+
+@part
+def meridian(latitude: float) -> tuple[float, float]:
+    """Distance from the axis, and height over the equator."""
+    sine, cosine = math.sin(latitude / DEG), math.cos(latitude / DEG)
+    prime_vertical = SEMI_MAJOR_AXIS_M / math.sqrt(1.0 - ECCENTRICITY_SQUARED * sine * sine)
+    return prime_vertical * cosine, prime_vertical * (1.0 - ECCENTRICITY_SQUARED) * sine
 
 
 @part

@@ -8,6 +8,7 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.atmosphere import dynamic_viscosity_pa_s
 from pappus.earth import require_range
 from pappus.ground import FlatGround, Terrain, TerrainGrid
 from pappus.trajectory._laid_out import QUANTITIES, Cube, Ground
@@ -29,15 +30,19 @@ def cube_of(field: WindField) -> Cube:
     shape = (members, levels, max(times, 2), max(rows, 2), max(columns, 2), QUANTITIES)
     values = np.empty(shape, dtype=np.float32)
     density = field.pressure_pa / (dry_air_gas_constant_j_kg_k * field.temperature_k)
-    quantities = (field.wind_u_m_s, field.wind_v_m_s, field.temperature_k, field.height_msl_m, density)
-    for index, quantity in enumerate(quantities):
+    height = field.height_msl_m
+    above, below = np.roll(height, -1, axis=2), np.roll(height, 1, axis=2)
+    above[:, :, -1], below[:, :, 0] = height[:, :, -1], height[:, :, 0]
+    fluidity = 1.0 / dynamic_viscosity_pa_s(field.temperature_k)
+    winds = field.wind_u_m_s, field.wind_v_m_s
+    for index, quantity in enumerate((*winds, field.temperature_k, height, density, above, below, fluidity)):
         values[..., index] = np.moveaxis(quantity, 2, 1)
     if not np.isfinite(values).all():
         raise ValueError(f"{field.name} holds values that are not numbers")
     longitude = _axis(field.longitude_deg)
-    strides = [stride // values.itemsize for stride in values.strides]
+    strides = [stride // (QUANTITIES * values.itemsize) for stride in values.strides]
     return Cube(
-        values=values.ravel(),
+        values=values.reshape(-1, QUANTITIES),
         member_stride=strides[0],
         level_stride=strides[1],
         time_stride=strides[2],

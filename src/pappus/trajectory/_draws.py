@@ -35,7 +35,7 @@ class Draws:
     fall_exponent: Array
     remnant_kg: Array
     """Film that hangs on the train after a burst; none after a cut."""
-    wind_error_m_s: Array | None = None
+    wind_error_m_s: NDArray[np.floating] | None = None
     """(N, 2 legs, levels, 2 components) on the levels of the field that is flown; None for no error."""
 
     @property

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.flight_train import FlightTrain, fall_rate_m_s, molar_mass_kg_mol, sphere_volume_m3
+from pappus.trajectory._block import NUMBERS, PLACES
 from pappus.trajectory._conditions import Conditions
 from pappus.trajectory._draws import Draws
 from pappus.trajectory._flights import Flights
-from pappus.trajectory._laid_out import LANES, Block, Out, Rows
+from pappus.trajectory._laid_out import Block, Out, Rows
 from pappus.units import gas_constant_j_mol_k
 
 Array = NDArray[np.float64]
@@ -61,7 +62,7 @@ def kernel_is_compiled() -> bool:
 
 
 def _block() -> Block:
-    return Block(np.zeros((LANES, 40)), np.zeros((LANES, 8), dtype=np.int64), np.zeros((LANES, 8), dtype=np.float32))
+    return Block(np.zeros(NUMBERS), np.zeros(PLACES, dtype=np.int64))
 
 
 def _rows(conditions: Conditions, draws: Draws) -> Rows:
@@ -70,14 +71,14 @@ def _rows(conditions: Conditions, draws: Draws) -> Rows:
         raise ValueError(f"draws ask for members that {field.name} does not have")
     error = draws.wind_error_m_s
     if error is None:
-        error = np.zeros((1, 2, field.levels, 2))
+        error = np.zeros((1, 2, field.levels, 2), dtype=np.float32)
     elif error.shape != (draws.flights, 2, field.levels, 2):
         raise ValueError(f"wind error {error.shape} does not fit {draws.flights} flights and {field.levels} levels")
     return Rows(
         order=np.argsort(draws.member, kind="stable"),
         member=np.array(draws.member, dtype=np.int64),
         numbers=_numbers(train, draws),
-        wind_error_m_s=np.require(error, np.float64, ("C", "W")),
+        wind_error_m_s=np.require(error, np.float32, ("C", "W")),
     )
 
 

@@ -11,20 +11,17 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Single = NDArray[np.float32]
 
-LANES = 32
+LANES = 64
 """Flights that go in step with each other."""
-QUANTITIES = 5
-"""u, v, temperature, height and density at each point of the cube."""
-BITS = 45
-"""Of a float64 below the cells of a table by bits: 128 cells an octave."""
-FIRST_BITS = 1023 << 52
-"""One, as it stands in memory."""
+QUANTITIES = 8
+"""u, v, temperature, height, density, height one level up, height one level down and fluidity (one over viscosity) at
+each point of the cube: as many as the processor takes at once."""
 
 
 class Cube(NamedTuple):
-    """The wind field: ``[member, level, time, latitude, longitude, quantity]``, flat.
+    """The wind field: points of ``[member, level, time, latitude, longitude]`` in a row, their quantities side by side.
 
-    Axes have two rows: the points, and one over the width of the cell behind each.
+    Strides are in points. Axes have two rows: the points, and one over the width of the cell behind each.
     """
 
     values: Single
@@ -44,25 +41,14 @@ class Tables(NamedTuple):
     """Laws of other rooms at even steps."""
 
     warmth: Array
-    """[time, height, 2]: what the gas is warmer than the air by day where no air is left above, and by night."""
+    """[time and height, 2]: what the gas is warmer than the air by day where no air is left above, and by night."""
+    warmth_times: int
+    warmth_heights: int
     warmth_from_s: float
     warmth_per_s: float
-    per_height_m: float
-    """Entries a metre: of ``warmth`` from sea level, of gravity from ``lowest_m``."""
-    gravity_m_s2: Array
-    per_root_gravity: Array
-    lowest_m: float
-    fluidity: Array
-    """One over the viscosity, each kelvin from ``coldest_k``."""
-    coldest_k: float
-    film_pa: Array
-    """Squeeze of the film from the slack balloon upwards."""
-    film_per_stretch: float
-    per_reynolds: Array
-    """One over Re, of Cd Re^2 from one up, by its bits."""
-    earth: Array
-    """[latitude from the south pole, 4]: meridional radius, distance from the axis, cosine, height over the equator."""
-    per_latitude_deg: float
+    warmth_per_m: float
+    film_pa: float
+    """Constant of the film's squeeze."""
 
 
 class Limits(NamedTuple):
@@ -100,17 +86,6 @@ class Ground(NamedTuple):
     highest_msl_m: float
 
 
-class Lift(NamedTuple):
-    """What carries one flight."""
-
-    content_per_k: float
-    """Gas content over the volume of the slack balloon [Pa/K]."""
-    carried_kg: float
-    slack_diameter_m: float
-    per_drag_factor: float
-    excess_offset_k: float
-
-
 class Rows(NamedTuple):
     """All draws."""
 
@@ -118,10 +93,12 @@ class Rows(NamedTuple):
     """In which they are flown: by member, so that neighbours read the same air."""
     member: Index
     numbers: Array
-    """[flight, 10]: those of ``Lift``; stretch and height of the burst, the second infinite unless it comes early;
-    seconds for a metre of fall at unit density and gravity with the remnant and without, and the exponent of density.
+    """[flight, 10]: gas content over the volume of the slack balloon [Pa/K], mass carried, diameter of the slack
+    balloon, one over the drag factor, offset of the gas temperature; stretch and height of the burst, the second
+    infinite unless it comes early; seconds for a metre of fall at unit density and gravity with the remnant and
+    without, and the exponent of density.
     """
-    wind_error_m_s: Array
+    wind_error_m_s: Single
     """[flight, leg, level, 2]; one flight of zeros stands for none."""
 
 
@@ -166,6 +143,10 @@ class Air(NamedTuple):
     temperature: float
     height: float
     density: float
+    above: float
+    """Height of the level above, and of the one below."""
+    below: float
+    fluidity: float
 
 
 class State(NamedTuple):
@@ -177,10 +158,10 @@ class State(NamedTuple):
 
 
 class Pace(NamedTuple):
-    """Wind, and seconds for each metre of height; negative on the way down."""
+    """Degrees a second, and seconds for each metre of height; negative on the way down."""
 
-    u: float
-    v: float
+    north: float
+    east: float
     slow: float
 
 
@@ -194,11 +175,7 @@ class Bend(NamedTuple):
 
 
 class Block(NamedTuple):
-    """Room for the flights that go together."""
+    """Room for the flights that go together: rows of ``LANES``, one behind the other, as ``_block`` names them."""
 
     numbers: Array
-    """[lane, quantity]"""
     places: Index
-    """[lane, index]"""
-    weights: Single
-    """[lane, 8]"""

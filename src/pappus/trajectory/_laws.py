@@ -1,97 +1,102 @@
-"""How fast a flight climbs and falls and how far a metre is on the ellipsoid, from tables of the other rooms' laws."""
+"""How fast flights climb and fall and how far a metre is on the ellipsoid: the laws of the other rooms, solved for what
+a step needs. The numbers in them stand in those rooms only."""
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
-from pappus.trajectory._laid_out import BITS, FIRST_BITS, Air, Lift, Tables
+from pappus.earth import ECCENTRICITY_SQUARED, SEMI_MAJOR_AXIS_M, STANDARD_RADIUS_M
+from pappus.flight_train import (
+    DRAG_AT_REFERENCE,
+    DRAG_POWER,
+    GREATEST_DRAG,
+    REFERENCE_REYNOLDS,
+    SECOND_CONSTANT_RATIO,
+)
+from pappus.trajectory._laid_out import Tables
 from pappus.trajectory._part import part
-from pappus.units import dry_air_gas_constant_j_kg_k, standard_pressure_pa
+from pappus.trajectory._power import power
+from pappus.units import dry_air_gas_constant_j_kg_k, standard_gravity_m_s2, standard_pressure_pa
 
-Array = NDArray[np.float64]
 DEG = 180.0 / math.pi
 NO_LIFT = 1e9
+_PER_ROOT_GRAVITY = 1.0 / math.sqrt(standard_gravity_m_s2)
+_DRAG_SCALE = REFERENCE_REYNOLDS**DRAG_POWER / DRAG_AT_REFERENCE
+_S3, _S5, _S7, _S9, _S11, _S13, _S15 = ((-1.0) ** (k // 2) / math.factorial(k) for k in range(3, 16, 2))
+_DRAG_ROOT = 1.0 / (2.0 + DRAG_POWER)
 
 
 @part
-def table(values: Array, place: float) -> float:
-    """Linear between the entries, and on beyond the ends."""
-    index = min(max(int(place), 0), values.shape[0] - 2)
-    return float(values[index] + (place - index) * (values[index + 1] - values[index]))
+def stretched(tables: Tables, pressure: float, content: float, stretch: float, rounds: int) -> float:
+    """Diameter over that of the slack balloon, by Newton steps from a guess: air pressure and film against the gas.
 
-
-@part
-def by_bits(values: Array, value: float) -> float:
-    """Linear between the entries of a table that halves each octave so many times: the bits of a number are its place.
-
-    Below the first entry and above the last these hold.
+    ``(p + film) s^3 = content`` with the film's ``c (1/s - s^-7) (1 + k s^2)`` once it is stretched.
     """
-    bits = np.float64(value).view(np.int64) - FIRST_BITS
-    index = min(max(bits >> BITS, 0), values.shape[0] - 2)
-    place = min(max((bits - (index << BITS)) * (1.0 / (1 << BITS)), 0.0), 1.0)
-    return float(values[index] + place * (values[index + 1] - values[index]))
-
-
-@part
-def climb(tables: Tables, lift: Lift, air: Air, time: float, stretch: float, rounds: int) -> tuple[float, float]:
-    """Seconds for each metre of climb, and stretch of the film (diameter over that of the slack balloon).
-
-    The stretch comes by Newton steps from a guess: gas pressure against air and film, times the volume.
-    """
-    pressure = air.density * (dry_air_gas_constant_j_kg_k * air.temperature)
-    content = lift.content_per_k * (
-        air.temperature + gas_excess(tables, lift.excess_offset_k, air.height, pressure, time)
-    )
     for _ in range(rounds):
-        place = (max(stretch, 1.0) - 1.0) * tables.film_per_stretch
-        index = min(int(place), tables.film_pa.shape[0] - 2)
-        more = tables.film_pa[index + 1] - tables.film_pa[index] if stretch > 1.0 else 0.0
-        inside = pressure + tables.film_pa[index] + (place - index) * more
-        area = stretch * stretch
-        over = inside * area * stretch - content
-        stretch -= over / (area * (3.0 * inside + more * tables.film_per_stretch * stretch))
-    diameter = lift.slack_diameter_m * stretch
-    net = air.density * (math.pi / 6.0) * diameter * diameter * diameter - lift.carried_kg
-    if net <= 0.0:
-        return NO_LIFT, stretch
-    fluidity = table(tables.fluidity, air.temperature - tables.coldest_k)
-    gravity = table(tables.gravity_m_s2, (air.height - tables.lowest_m) * tables.per_height_m)
-    # the drag law as Re over Cd Re^2, which holds no speed
-    drag = (8.0 / math.pi) * net * gravity * air.density * lift.per_drag_factor * fluidity * fluidity
-    return air.density * diameter * fluidity * by_bits(tables.per_reynolds, drag), stretch
+        film = tables.film_pa if stretch > 1.0 else 0.0
+        inverse = 1.0 / stretch
+        s, q = stretch * stretch, inverse * inverse
+        over = pressure * s * stretch - content + film * (s - q * q + SECOND_CONSTANT_RATIO * (s * s - q))
+        more = 2.0 * stretch + 4.0 * q * q * inverse + SECOND_CONSTANT_RATIO * (4.0 * s * stretch + 2.0 * q * inverse)
+        stretch -= over / (3.0 * pressure * s + film * more)
+    return stretch
 
 
 @part
-def gas_excess(tables: Tables, offset_k: float, height: float, pressure: float, time: float) -> float:
+def air_pressure(density: float, temperature: float) -> float:
+    return density * (dry_air_gas_constant_j_kg_k * temperature)
+
+
+@part
+def gas_excess(pressure: float, day: float, night: float, offset: float) -> float:
     """Gas temperature less air temperature [K]."""
-    warmth = tables.warmth
+    return max(1.0 - pressure * (1.0 / standard_pressure_pa), 0.0) * (day + offset) + night
+
+
+@part
+def climb(net: float, diameter: float, density: float, fluidity: float, height: float, per_factor: float) -> float:
+    """Seconds for each metre of climb: the drag law read backwards, from Cd Re^2, which holds no speed, to Re."""
+    far = STANDARD_RADIUS_M / (STANDARD_RADIUS_M + height)
+    gravity = standard_gravity_m_s2 * far * far
+    drag = (8.0 / math.pi) * net * gravity * density * per_factor * fluidity * fluidity
+    per_reynolds = min(power(drag * _DRAG_SCALE, -_DRAG_ROOT), math.sqrt(GREATEST_DRAG / drag))
+    return density * diameter * fluidity * per_reynolds if net > 0.0 else NO_LIFT
+
+
+@part
+def sink(slow_s_m: float, exponent: float, density: float, height: float) -> float:
+    """Seconds for each metre of fall; ``slow_s_m`` is that at unit density and gravity."""
+    per_root_gravity = _PER_ROOT_GRAVITY * (1.0 + height * (1.0 / STANDARD_RADIUS_M))
+    return slow_s_m * per_root_gravity * power(density, exponent)
+
+
+@part
+def warmth_at(tables: Tables, time: float, height: float) -> tuple[float, float]:
+    """What the gas is warmer than the air by day where no air is left above, and by night."""
+    w, times, columns = tables.warmth, tables.warmth_times, tables.warmth_heights
     i = (time - tables.warmth_from_s) * tables.warmth_per_s
-    j = max(height, 0.0) * tables.per_height_m
-    m, n = min(max(int(i), 0), warmth.shape[0] - 2), min(int(j), warmth.shape[1] - 2)
+    j = max(height, 0.0) * tables.warmth_per_m
+    m, n = min(max(int(i), 0), times - 2), min(int(j), columns - 2)
     s, r = min(max(i - m, 0.0), 1.0), min(j - n, 1.0)
     a, b, c, d = (1.0 - s) * (1.0 - r), (1.0 - s) * r, s * (1.0 - r), s * r
-    day = a * warmth[m, n, 0] + b * warmth[m, n + 1, 0] + c * warmth[m + 1, n, 0] + d * warmth[m + 1, n + 1, 0]
-    night = a * warmth[m, n, 1] + b * warmth[m, n + 1, 1] + c * warmth[m + 1, n, 1] + d * warmth[m + 1, n + 1, 1]
-    return float(max(1.0 - pressure * (1.0 / standard_pressure_pa), 0.0) * (day + offset_k) + night)
+    o = m * columns + n
+    p = o + columns
+    return (
+        a * w[o, 0] + b * w[o + 1, 0] + c * w[p, 0] + d * w[p + 1, 0],
+        a * w[o, 1] + b * w[o + 1, 1] + c * w[p, 1] + d * w[p + 1, 1],
+    )
 
 
 @part
-def sink(tables: Tables, slow_s_m: float, exponent: float, air: Air) -> float:
-    """Seconds for each metre of fall; ``slow_s_m`` is that at unit density and gravity."""
-    gravity = table(tables.per_root_gravity, (air.height - tables.lowest_m) * tables.per_height_m)
-    return slow_s_m * gravity * math.exp(exponent * math.log(air.density))
-
-
-@part
-def degrees_per_m(tables: Tables, latitude: float, height: float) -> tuple[float, float]:
-    """Degrees of latitude and of longitude in a metre at a height over the ellipsoid."""
-    place = (latitude + 90.0) * tables.per_latitude_deg
-    index = min(max(int(place), 0), tables.earth.shape[0] - 2)
-    e, s = tables.earth, place - index
-    meridional = e[index, 0] + s * (e[index + 1, 0] - e[index, 0])
-    from_axis = e[index, 1] + s * (e[index + 1, 1] - e[index, 1])
-    cosine = e[index, 2] + s * (e[index + 1, 2] - e[index, 2])
-    return DEG / (meridional + height), DEG / (from_axis + height * cosine)
+def degrees_per_m(latitude: float, height: float) -> tuple[float, float]:
+    """Degrees of latitude and of longitude in a metre at a height over the WGS84 ellipsoid."""
+    angle = latitude * (1.0 / DEG)
+    q = angle * angle
+    # the series of the sine, within 1e-11 from pole to pole
+    sine = angle * (1.0 + q * (_S3 + q * (_S5 + q * (_S7 + q * (_S9 + q * (_S11 + q * (_S13 + q * _S15)))))))
+    square = sine * sine
+    inside = 1.0 / (1.0 - ECCENTRICITY_SQUARED * square)
+    prime_vertical = SEMI_MAJOR_AXIS_M * math.sqrt(inside)
+    meridional = prime_vertical * (1.0 - ECCENTRICITY_SQUARED) * inside
+    cosine = math.sqrt(max(1.0 - square, 1e-16))
+    return DEG / (meridional + height), DEG / ((prime_vertical + height) * cosine)

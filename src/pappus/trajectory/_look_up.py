@@ -7,8 +7,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.trajectory._laid_out import QUANTITIES, Air, Cube, Rows, Spot
+from pappus.trajectory._laid_out import Air, Cube, Rows, Spot
 from pappus.trajectory._part import part
+from pappus.trajectory._power import power
 
 Array = NDArray[np.float64]
 
@@ -25,13 +26,15 @@ def walk(axis: Array, value: float, index: int) -> tuple[int, float]:
 
 
 @part
-def spot_at(cube: Cube, member: int, time: float, latitude: float, longitude: float, near: Spot) -> Spot:
+def spot_at(
+    cube: Cube, member: int, time: float, latitude: float, longitude: float, near_t: int, near_y: int, near_x: int
+) -> Spot:
     """The eight points around a place and a time, on any level, with their weights."""
-    longitude -= 360.0 * math.floor((longitude - cube.seam_deg) / 360.0)
-    t, ts = walk(cube.time_s, time, near.t)
-    y, ys = walk(cube.latitude_deg, latitude, near.y)
-    x, xs = walk(cube.longitude_deg, longitude, near.x)
-    base = member * cube.member_stride + t * cube.time_stride + y * cube.row_stride + QUANTITIES * x
+    longitude -= 360.0 * math.floor((longitude - cube.seam_deg) * (1.0 / 360.0))
+    t, ts = walk(cube.time_s, time, near_t)
+    y, ys = walk(cube.latitude_deg, latitude, near_y)
+    x, xs = walk(cube.longitude_deg, longitude, near_x)
+    base = member * cube.member_stride + t * cube.time_stride + y * cube.row_stride + x
     a, b, c, d = (1.0 - ts) * (1.0 - ys), (1.0 - ts) * ys, ts * (1.0 - ys), ts * ys
     rest = 1.0 - xs
     return Spot(
@@ -43,12 +46,21 @@ def spot_at(cube: Cube, member: int, time: float, latitude: float, longitude: fl
 
 @part
 def mean(cube: Cube, spot: Spot, level: int, quantity: int) -> float:
-    v, o = cube.values, spot.base + level * cube.level_stride + quantity
+    v, k, o = cube.values, quantity, spot.base + level * cube.level_stride
     p = o + cube.row_stride
     q, r = o + cube.time_stride, p + cube.time_stride
-    early = spot.a0 * v[o] + spot.a1 * v[o + QUANTITIES] + spot.b0 * v[p] + spot.b1 * v[p + QUANTITIES]
-    late = spot.c0 * v[q] + spot.c1 * v[q + QUANTITIES] + spot.d0 * v[r] + spot.d1 * v[r + QUANTITIES]
+    early = spot.a0 * v[o, k] + spot.a1 * v[o + 1, k] + spot.b0 * v[p, k] + spot.b1 * v[p + 1, k]
+    late = spot.c0 * v[q, k] + spot.c1 * v[q + 1, k] + spot.d0 * v[r, k] + spot.d1 * v[r + 1, k]
     return np.float64(early + late)
+
+
+@part
+def read_once(rows: Rows, row: int, leg: int) -> float:
+    """Runs along the wind error of a leg, so that it is at hand when it is asked for level by level; returns a sum."""
+    error, row, total = rows.wind_error_m_s, min(row, rows.wind_error_m_s.shape[0] - 1), np.float32(0.0)
+    for level in range(0, error.shape[2], 8):
+        total += error[row, leg, level, 0]
+    return np.float64(total)
 
 
 @part
@@ -61,6 +73,9 @@ def air_on(cube: Cube, spot: Spot, level: int, rows: Rows, row: int, leg: int) -
         mean(cube, spot, level, 2),
         mean(cube, spot, level, 3),
         mean(cube, spot, level, 4),
+        mean(cube, spot, level, 5),
+        mean(cube, spot, level, 6),
+        mean(cube, spot, level, 7),
     )
 
 
@@ -72,7 +87,9 @@ def air_between(cube: Cube, spot: Spot, level: float, rows: Rows, row: int, leg:
     a, b = air_on(cube, spot, lower, rows, row, leg), air_on(cube, spot, lower + 1, rows, row, leg)
     return Air(
         a.u + s * (b.u - a.u), a.v + s * (b.v - a.v), a.temperature + s * (b.temperature - a.temperature),
-        a.height + s * (b.height - a.height), a.density * math.exp(s * math.log(b.density / a.density)),
+        a.height + s * (b.height - a.height), a.density * power(b.density / a.density, s),
+        b.height if level + 1e-9 < lower + 1 else b.above, a.height if level - 1e-9 > lower else a.below,
+        a.fluidity + s * (b.fluidity - a.fluidity),
     )  # fmt: skip
 
 

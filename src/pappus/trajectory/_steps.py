@@ -17,23 +17,10 @@ NEVER = 2.0
 
 
 @part
-def step_to(here: State, level: float, a: Pace, b: Pace, next_height: float, north: float, east: float) -> State:
-    """Where the step to a level leads; wind and slowness go linearly in height within it."""
-    height = next_height - here.height
-    seconds = 0.5 * height * (a.slow + b.slow)
-    lag = height * (1.0 / 12.0) * (b.slow - a.slow)  # of the mean of a product of two straight lines
-    return State(
-        here.latitude + north * (0.5 * (a.v + b.v) * seconds + (b.v - a.v) * lag),
-        here.longitude + east * (0.5 * (a.u + b.u) * seconds + (b.u - a.u) * lag),
-        next_height, here.time + seconds, level,
-    )  # fmt: skip
-
-
-@part
-def bend_of(here: State, there: State, a: Pace, b: Pace, north: float, east: float) -> Bend:
-    """How the same step is bent."""
+def bend_of(here: State, there: State, a: Pace, b: Pace) -> Bend:
+    """How a step is bent whose drift and slowness go linearly in height."""
     half = 0.5 * (there.time - here.time)
-    return Bend((b.slow - a.slow) / (b.slow + a.slow), half * (b.v - a.v) * north, half * (b.u - a.u) * east)
+    return Bend((b.slow - a.slow) / (b.slow + a.slow), half * (b.north - a.north), half * (b.east - a.east))
 
 
 @part

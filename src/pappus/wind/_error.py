@@ -21,6 +21,8 @@ INSTRUMENT_SD_M_S = 0.5
 GROWTH_BEYOND_TOP_PER_S = 1.0e-3
 """Error added for each metre above the last known wind: 1 m/s per km [own prior]."""
 
+_AT_ONCE = 4096
+
 _LEVEL_PA = np.array([100_000.0, 85_000.0, 50_000.0, 25_000.0, 10_000.0, 5_000.0, 1_000.0, 500.0])
 _LEAD_H = np.array([3.0, 24.0, 48.0, 72.0])
 _LEAD_SD_M_S = np.array(
@@ -135,13 +137,19 @@ def knot_covariance(knots: FlightKnots) -> Array:
     return np.asarray(large_sd[:, None] * large_sd * large + wave_sd[:, None] * wave_sd * wave)
 
 
-def draw_wind_error(knots: FlightKnots, flights: int, rng: np.random.Generator) -> Array:
-    """Draws of the error field [m/s], shape (flights, 2 legs, L, 2 components); u and v are independent."""
+def draw_wind_error(knots: FlightKnots, flights: int, rng: np.random.Generator) -> NDArray[np.float32]:
+    """Draws of the error field [m/s], shape (flights, 2 legs, L, 2 components), in single precision; u and v are
+    independent.
+    """
     covariance = knot_covariance(knots)
     size = covariance.shape[0]
-    factor = np.linalg.cholesky(covariance + 1e-6 * np.eye(size))
-    normal = rng.standard_normal((flights, 2, size))
-    return np.ascontiguousarray(np.moveaxis((normal @ factor.T).reshape(flights, 2, 2, size // 2), 1, -1))
+    factor = np.linalg.cholesky(covariance + 1e-6 * np.eye(size)).T
+    drawn = np.empty((flights, 2, size // 2, 2), dtype=np.float32)
+    for first in range(0, flights, _AT_ONCE):  # all at once would take four times the memory
+        some = drawn[first : first + _AT_ONCE]
+        error = rng.standard_normal((len(some), 2, size)) @ factor
+        some[...] = np.moveaxis(error.reshape(len(some), 2, 2, size // 2), 1, -1)
+    return drawn
 
 
 def drift_sd_m(residence_s: Array, sd_m_s: Array, height_m: Array, depth_m: float) -> float:
