@@ -1,4 +1,8 @@
-"""Soundings in netCDF whose variables carry CF standard names: one record a second, positions along the flight."""
+"""Soundings in netCDF: one record a second, positions along the flight.
+
+Variables are known by their CF standard names or, in files older than those, by the long names that archives give to
+the same quantities.
+"""
 
 from __future__ import annotations
 
@@ -18,14 +22,30 @@ _MISSING_BELOW = -9000.0
 """Some archives write -9999 without declaring it."""
 # standard name -> unit as found in files -> factor and offset to SI
 _UNITS: dict[str, dict[str, tuple[float, float]]] = {
-    "latitude": {"degree_north": (1.0, 0.0), "degrees_north": (1.0, 0.0), "degree_n": (1.0, 0.0)},
-    "longitude": {"degree_east": (1.0, 0.0), "degrees_east": (1.0, 0.0), "degree_e": (1.0, 0.0)},
-    "altitude": {"m": (1.0, 0.0)},
+    "latitude": {
+        "degree_north": (1.0, 0.0),
+        "degrees_north": (1.0, 0.0),
+        "degree_n": (1.0, 0.0),
+        "degrees": (1.0, 0.0),
+    },
+    "longitude": {"degree_east": (1.0, 0.0), "degrees_east": (1.0, 0.0), "degree_e": (1.0, 0.0), "degrees": (1.0, 0.0)},
+    "altitude": {"m": (1.0, 0.0), "meters above mean sea level": (1.0, 0.0)},
     "geopotential_height": {"m": (1.0, 0.0)},
     "air_pressure": {"hpa": (100.0, 0.0), "pa": (1.0, 0.0)},
-    "air_temperature": {"k": (1.0, 0.0), "degc": (1.0, 273.15), "celsius": (1.0, 273.15)},
+    "air_temperature": {"k": (1.0, 0.0), "degc": (1.0, 273.15), "c": (1.0, 273.15), "celsius": (1.0, 273.15)},
     "eastward_wind": {"m s-1": (1.0, 0.0), "m/s": (1.0, 0.0)},
     "northward_wind": {"m s-1": (1.0, 0.0), "m/s": (1.0, 0.0)},
+}
+# long name in small letters -> standard name
+_LONG_NAMES = {
+    "north latitude": "latitude",
+    "east longitude": "longitude",
+    "altitude": "altitude",
+    "altitude above mean sea level": "altitude",
+    "pressure": "air_pressure",
+    "dry bulb temperature": "air_temperature",
+    "eastward wind component": "eastward_wind",
+    "northward wind component": "northward_wind",
 }
 
 
@@ -85,7 +105,7 @@ def _column(dataset: Any, standard_name: str, file: FileBytes) -> Array | None:
     """The first one-dimensional variable of that standard name in SI, NaN where missing; uncertainties are skipped."""
     for variable in dataset.variables.values():
         # "altitude" also names heights above the ellipsoid: the one above mean sea level says so, or is the only one
-        if getattr(variable, "standard_name", "").strip() != standard_name or variable.ndim != 1:
+        if _name(variable) != standard_name or variable.ndim != 1:
             continue
         if "wgs84" in variable.name.lower():
             continue
@@ -102,6 +122,12 @@ def _column(dataset: Any, standard_name: str, file: FileBytes) -> Array | None:
         values: Array = np.ma.filled(np.ma.asarray(variable[:], dtype=float), np.nan)
         return np.where(values > _MISSING_BELOW, values, np.nan) * factor + offset
     return None
+
+
+def _name(variable: Any) -> str:
+    """Standard name, by the long name where the variable carries none."""
+    standard_name = str(getattr(variable, "standard_name", "")).strip()
+    return standard_name or _LONG_NAMES.get(str(getattr(variable, "long_name", "")).strip().lower(), "")
 
 
 def _times(dataset: Any, file: FileBytes) -> tuple[datetime, Array]:

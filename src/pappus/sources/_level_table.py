@@ -16,10 +16,12 @@ from pathlib import PurePath
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.earth import geopotential_height_m
 from pappus.errors import BadFile, Finding
+from pappus.sources._cells import MISSING, whole_rows
+from pappus.sources._cells import numbers as cell_numbers
 from pappus.sources._files import FileBytes
-from pappus.sources._levels import RawLevels, RawSounding, wind_components
+from pappus.sources._levels import RawLevels, RawSounding, geopotential_of, wind_components
+from pappus.sources._unknown_text import refuse_text
 from pappus.units import zero_celsius_k
 
 Array = NDArray[np.float64]
@@ -47,7 +49,6 @@ _NUMBER_COLUMNS = (
 )
 _COLUMNS = (*_NUMBER_COLUMNS, "time_utc")
 _HEADER_KEYS = ("station", "latitude_deg", "longitude_deg", "release_utc", "station_height_msl_m")
-_MISSING = frozenset({"", "-", "nan", "na", "null", "-9999", "-9999.0"})
 
 
 def read_table(file: FileBytes) -> RawSounding:
@@ -56,20 +57,19 @@ def read_table(file: FileBytes) -> RawSounding:
     names = [_THEIR_NAMES.get(name.strip(), name.strip()) for name in header]
     _require_columns(file, names)
     notes: list[str] = []
-    if len(whole := [row for row in rows if len(row) == len(names)]) < len(rows):
-        notes.append(f"lines left out that have more or fewer columns than the header: {len(rows) - len(whole)}")
-    text = dict(zip(names, zip(*whole, strict=True), strict=True)) if whole else dict.fromkeys(names, ())
-    numbers = {name: _numbers(name, text[name], notes) for name in _NUMBER_COLUMNS if name in text}
+    text = dict(zip(names, whole_rows(rows, len(names), notes), strict=True))
+    count = len(text[names[0]])
+    numbers = {name: cell_numbers(name, text[name], notes) for name in _NUMBER_COLUMNS if name in text}
 
     latitude_deg = _position(file, comments, numbers, "latitude_deg", 90.0)
     longitude_deg = _position(file, comments, numbers, "longitude_deg", 360.0)
-    release, time_s = _times(file, comments, text.get("time_utc", ()), len(whole), notes)
-    levels = RawLevels.missing(len(whole))
+    release, time_s = _times(file, comments, text.get("time_utc", ()), count, notes)
+    levels = RawLevels.missing(count)
     levels.time_s = time_s
     if "pressure_hPa" in numbers:
         levels.pressure_pa = numbers["pressure_hPa"] * 100.0
     if "height_msl_m" in numbers:
-        levels.geopotential_m = _geopotential_m(numbers["height_msl_m"], latitude_deg)
+        levels.geopotential_m = geopotential_of(numbers["height_msl_m"], latitude_deg)
     elif "geopotential_height_m" in numbers:
         levels.geopotential_m = numbers["geopotential_height_m"]
     levels.temperature_k = numbers["temperature_C"] + zero_celsius_k
@@ -104,8 +104,7 @@ def _split(file: FileBytes) -> tuple[dict[str, str], list[str], list[list[str]]]
     except (UnicodeDecodeError, csv.Error):
         table = []
     if not table or "\x00" in "".join(table[0]) or len(table[0]) < 2:
-        reason = "this is neither BUFR, nor text of the global radiosonde archive, nor a table with commas"
-        raise BadFile(Finding(file.name, "", reason, "Give a sounding in one of these three formats."))
+        raise refuse_text(file)
     return comments, table[0], table[1:]
 
 
@@ -126,30 +125,6 @@ def _require_columns(file: FileBytes, names: list[str]) -> None:
         findings.append(Finding(file.name, name, "the table has this column twice", "Keep one."))
     if findings:
         raise BadFile(*findings)
-
-
-def _numbers(name: str, cells: tuple[str, ...], notes: list[str]) -> Array:
-    """Numbers of a column; a cell that is none is missing, and said."""
-    values = np.full(len(cells), np.nan)
-    strange = []
-    for index, cell in enumerate(cells):
-        if (text := cell.strip()).lower() not in _MISSING:
-            try:
-                values[index] = float(text)
-            except ValueError:
-                strange.append(text)
-    if strange:
-        first = strange[0][:20]
-        notes.append(f"{len(strange)} cells of {name} are no numbers and taken as missing, the first is {first!r}")
-    return values
-
-
-def _geopotential_m(height_msl_m: Array, latitude_deg: float) -> Array:
-    sane = np.where(np.abs(height_msl_m) < 100_000.0, height_msl_m, np.nan)
-    known = np.isfinite(sane)
-    result = np.full(len(sane), np.nan)
-    result[known] = geopotential_height_m(sane[known], latitude_deg)
-    return result
 
 
 def _comment_number(file: FileBytes, comments: dict[str, str], key: str, most: float) -> float | None:
@@ -187,7 +162,7 @@ def _times(
     if comments.get("release_utc") and release is None:
         fix = "Write it as # release_utc: 2026-05-01T11:30:00Z"
         raise BadFile(Finding(f"{file.name}: release_utc", comments["release_utc"], "this is no time", fix))
-    if strange := sum(cell.strip().lower() not in _MISSING for cell in cells) - len(known):
+    if strange := sum(cell.strip().lower() not in MISSING for cell in cells) - len(known):
         notes.append(f"{strange} cells of time_utc are no times and taken as missing")
     if release is None:
         if not known:

@@ -17,6 +17,7 @@ from pappus.earth import geometric_height_msl_m, geopotential_height_m
 from pappus.errors import BadFile, Finding
 from pappus.sources._files import FileBytes
 from pappus.sources._hydrostatics import geopotential_above_first_m, log_pressure_above_first
+from pappus.sources._layer_temperature import with_lost
 from pappus.sources._sounding import Sounding
 from pappus.wind import SourceFile
 
@@ -32,6 +33,8 @@ FASTEST_WIND_M_S = 200.0
 # Humid air is up to 2 % lighter than dry air of its temperature; feet for metres or such give far more than this.
 THICKNESS_MISMATCH = 0.05
 WIDE_GAP_M = 2_000.0
+GRAVITY_LATITUDE_DEG = 45.0
+"""Stands for an unknown place; from pole to equator this moves a height of 30 km by 80 m at most."""
 
 
 @dataclass
@@ -74,6 +77,8 @@ class RawSounding:
     levels: RawLevels
     notes: list[str] = field(default_factory=list)
     positions_measured: bool = True
+    place_known: bool = True
+    """False when the format names its stations by code only; latitude and longitude are then NaN."""
 
     @property
     def title(self) -> str:
@@ -90,17 +95,28 @@ def wind_components(from_deg: Array, speed_m_s: Array) -> tuple[Array, Array]:
     return -speed * np.sin(angle), -speed * np.cos(angle)
 
 
+def geopotential_of(height_msl_m: Array, latitude_deg: float) -> Array:
+    """Geopotential metres of geometric heights; one that cannot be becomes infinite, so that it is counted later."""
+    result = np.where(np.isnan(height_msl_m), np.nan, np.inf)
+    sane = np.abs(height_msl_m) < 100_000.0
+    result[sane] = geopotential_height_m(height_msl_m[sane], latitude_deg)
+    return result
+
+
 def build_sounding(raw: RawSounding, file: FileBytes) -> Sounding:
     """Check, order and complete the levels; raises BadFile when what is left cannot be used."""
-    if not (abs(raw.latitude_deg) <= 90.0 and -180.0 <= raw.longitude_deg <= 360.0):
+    if raw.place_known and not (abs(raw.latitude_deg) <= 90.0 and -180.0 <= raw.longitude_deg <= 360.0):
         place = f"{raw.latitude_deg:g} {raw.longitude_deg:g}"
         raise _unusable(raw, "the position of the station is missing or impossible", value=place)
     if not 1930 <= raw.release.year <= 2100:  # the first radiosondes flew in 1929 and 1930
         raise _unusable(raw, "the release time is impossible", value=f"{raw.release:%Y-%m-%d}")
     notes = list(raw.notes)
+    if not raw.place_known:
+        notes.append("the file does not say where the station is: heights taken with the gravity of 45 degrees")
     levels = _without_empty(_without_absurd(raw.levels, notes), notes)
     if len(levels) == 0:
         raise _unusable(raw, "no level holds any measurement")
+    levels.temperature_k = with_lost(levels.temperature_k, levels.geopotential_m, levels.pressure_pa, notes)
     levels = _fill_pressure(raw, levels, notes)
     levels = _fill_height(raw, levels, notes)
     levels, is_descent = _one_leg(raw, levels, notes)
@@ -108,7 +124,9 @@ def build_sounding(raw: RawSounding, file: FileBytes) -> Sounding:
     _require_thickness(raw, levels)
     levels = _with_temperature(raw, levels, notes)
     levels = _with_wind(raw, levels, notes)
-    height_msl_m = geometric_height_msl_m(levels.geopotential_m, raw.latitude_deg)
+    height_msl_m = geometric_height_msl_m(
+        levels.geopotential_m, raw.latitude_deg if raw.place_known else GRAVITY_LATITUDE_DEG
+    )
     gap = int(np.argmax(np.diff(height_msl_m)))
     if height_msl_m[gap + 1] - height_msl_m[gap] > WIDE_GAP_M:
         notes.append(f"no wind between {height_msl_m[gap]:.0f} and {height_msl_m[gap + 1]:.0f} m above mean sea level")
@@ -173,8 +191,9 @@ def _east_of_date_line(longitude_deg: Number) -> Number:
     return (longitude_deg + 180.0) % 360.0 - 180.0
 
 
-def _count(number: int, what: str) -> str:
-    return f"{number} level{'' if number == 1 else 's'} {what}"
+def counted(number: int, what: str, noun: str = "level") -> str:
+    """``1 level left out``, ``2 levels left out``."""
+    return f"{number} {noun}{'' if number == 1 else 's'} {what}"
 
 
 def _without_absurd(levels: RawLevels, notes: list[str]) -> RawLevels:
@@ -185,12 +204,14 @@ def _without_absurd(levels: RawLevels, notes: list[str]) -> RawLevels:
         ("height", levels.geopotential_m, *GEOPOTENTIAL_M, ("geopotential_m",)),
         ("temperature", levels.temperature_k, *TEMPERATURE_K, ("temperature_k",)),
         ("wind speed", speed, 0.0, FASTEST_WIND_M_S, ("wind_u_m_s", "wind_v_m_s")),
+        ("latitude", levels.latitude_deg, -90.0, 90.0, ("latitude_deg", "longitude_deg")),
+        ("longitude", levels.longitude_deg, -360.0, 360.0, ("latitude_deg", "longitude_deg")),
     )
     clean = levels.take(np.ones(len(levels), dtype=bool))
     for what, values, low, high, columns in checks:
         absurd = ~np.isnan(values) & ~((values >= low) & (values <= high))
         if absurd.any():
-            notes.append(_count(int(absurd.sum()), f"with an impossible {what}, taken as missing"))
+            notes.append(counted(int(absurd.sum()), f"with an impossible {what}, taken as missing"))
         for column in columns:
             getattr(clean, column)[absurd] = np.nan
     return clean
@@ -201,9 +222,9 @@ def _without_empty(levels: RawLevels, notes: list[str]) -> RawLevels:
     nowhere = np.isnan(levels.pressure_pa) & np.isnan(levels.geopotential_m)
     measured = np.isfinite(levels.temperature_k) | np.isfinite(levels.wind_u_m_s)
     if nowhere.any():
-        notes.append(_count(int(nowhere.sum()), "without pressure and height left out"))
+        notes.append(counted(int(nowhere.sum()), "without pressure and height left out"))
     if (blank := ~nowhere & ~measured).any():
-        notes.append(_count(int(blank.sum()), "without temperature and wind left out"))
+        notes.append(counted(int(blank.sum()), "without temperature and wind left out"))
     return levels.take(~nowhere & measured)
 
 
@@ -214,7 +235,7 @@ def _fill_pressure(raw: RawSounding, levels: RawLevels, notes: list[str]) -> Raw
         known = np.log(levels.pressure_pa)
         filled = _tied_integral(raw, levels.geopotential_m, known, levels.temperature_k, "pressure")
         levels.pressure_pa[gaps] = np.exp(filled[gaps])
-        notes.append(_count(int(gaps.sum()), "without pressure: worked out from height and temperature"))
+        notes.append(counted(int(gaps.sum()), "without pressure: worked out from height and temperature"))
     return levels
 
 
@@ -229,7 +250,7 @@ def _fill_height(raw: RawSounding, levels: RawLevels, notes: list[str]) -> RawLe
         minus_log = -np.log(levels.pressure_pa)
         filled = _tied_integral(raw, minus_log, known, levels.temperature_k, "height")
         levels.geopotential_m[gaps] = filled[gaps]
-        notes.append(_count(int(gaps.sum()), "without height: worked out from pressure and temperature of dry air"))
+        notes.append(counted(int(gaps.sum()), "without height: worked out from pressure and temperature of dry air"))
     return levels
 
 
@@ -271,7 +292,7 @@ def _one_leg(raw: RawSounding, levels: RawLevels, notes: list[str]) -> tuple[Raw
     is_descent = len(down) > len(up) if raw.is_descent is None else raw.is_descent
     leg, other = (down, up) if is_descent else (up, down)
     if len(other) > 1:
-        notes.append(_count(len(other) - 1, f"{'before' if is_descent else 'after'} the highest left out"))
+        notes.append(counted(len(other) - 1, f"{'before' if is_descent else 'after'} the highest left out"))
     return leg, is_descent
 
 
@@ -283,7 +304,7 @@ def _in_order(raw: RawSounding, levels: RawLevels, notes: list[str]) -> RawLevel
     if lost > len(levels) / 2:
         raise _unusable(raw, f"{lost} of {len(levels)} levels are out of order in height or pressure")
     if lost:
-        notes.append(_count(lost, "out of order in height or pressure, or repeated, left out"))
+        notes.append(counted(lost, "out of order in height or pressure, or repeated, left out"))
     return rising
 
 
@@ -306,13 +327,13 @@ def _with_temperature(raw: RawSounding, levels: RawLevels, notes: list[str]) -> 
         raise _unusable(raw, "no level has a temperature")
     beyond = len(levels) - (known[-1] - known[0] + 1)
     if beyond:
-        notes.append(_count(int(beyond), "above or below all temperatures left out"))
+        notes.append(counted(int(beyond), "above or below all temperatures left out"))
     inner = levels.take(np.arange(known[0], known[-1] + 1))
     gaps = np.isnan(inner.temperature_k)
     if gaps.any():
         minus_log = -np.log(inner.pressure_pa)
         inner.temperature_k[gaps] = np.interp(minus_log[gaps], minus_log[~gaps], inner.temperature_k[~gaps])
-        notes.append(_count(int(gaps.sum()), "without temperature: interpolated between their neighbours"))
+        notes.append(counted(int(gaps.sum()), "without temperature: interpolated between their neighbours"))
     return inner
 
 
@@ -323,5 +344,5 @@ def _with_wind(raw: RawSounding, levels: RawLevels, notes: list[str]) -> RawLeve
         reason = f"only {windy.sum()} levels have wind; at least {FEWEST_WIND_LEVELS} are needed"
         raise _unusable(raw, reason)
     if not windy.all():
-        notes.append(_count(int((~windy).sum()), "without wind left out"))
+        notes.append(counted(int((~windy).sum()), "without wind left out"))
     return levels.take(windy)

@@ -25,11 +25,12 @@ class Sounding:
     """Identifier of the station, or its position where the file names none."""
     latitude_deg: float
     longitude_deg: float
-    """Station of an ascent; first reported position of a descent."""
+    """Station of an ascent; first reported position of a descent. NaN, like the longitude, where a file names its
+    stations by code only: such a sounding has winds over height and no place."""
     station_height_msl_m: float | None
     """None when the file does not say."""
     release: datetime
-    """Release of an ascent, start of the record of a descent; UTC-aware."""
+    """Release of an ascent, start of the record of a descent (the highest record of a whole flight); UTC-aware."""
     is_descent: bool
     time_s: Array | None
     """After ``release``; NaN where a level has no time, None when no level has one."""
