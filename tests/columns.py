@@ -22,9 +22,11 @@ from pappus.flight_train import (
     solve_fill,
 )
 from pappus.ground import FlatGround
+from pappus.sources import read_prior
 from pappus.trajectory import Conditions, Release, Sun
 from pappus.wind import Coverage, SourceFile, WindField, extend, subdivide
 
+PRIOR = read_prior()
 EPOCH = datetime(2027, 2, 13, 12, tzinfo=UTC)
 SITE = (-37.38, -64.60)
 Wind = Callable[[Any], Any]
@@ -60,7 +62,7 @@ def column_field(
 def example_train(*cut_downs: CutDown, fouled_chance: float = 0.0, early_burst_chance: float = 0.0) -> FlightTrain:
     """1.2 kg balloon, 1.05 kg train."""
     envelope = Envelope(1.2, 8.6, 0.06, 8.6 / 5.5, False, early_burst_chance)
-    canopy = Canopy(0.15, 1.5, 0.8, 0.18, 0.35, 0.12, fouled_chance)
+    canopy = Canopy(0.15, 1.5, 0.8, 0.18, fouled_chance)
     return FlightTrain(envelope, Gas("helium"), canopy, (Package("box", 0.9, (0.2, 0.2, 0.2)),), (), cut_downs)
 
 

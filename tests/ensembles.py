@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from columns import conditions, example_fill, example_train
+from columns import PRIOR, conditions, example_fill, example_train
 from oracle.forecasts import forecast_field, hills
 from pappus.flight_train import FillWish, FlightTrain
 from pappus.preflight._column import NODE_STEP_M
@@ -31,10 +31,12 @@ def ensemble(
     field = field or forecast_field(members=3)
     shared = conditions(field, train, step_m=NODE_STEP_M, longest_flight_s=longest_flight_s)
     shared = replace(shared, ground=hills())
-    nominal = fly(shared, nominal_draw(train, fill))
+    nominal = fly(shared, nominal_draw(train, fill, PRIOR.flight))
     rng = np.random.default_rng(seed)
     draws = sample_draws(
-        train, fill, flights=flights, members=field.members, scale_sd_n=0.3,
-        nominal_top_msl_m=float(nominal.top_height_msl_m[0]), rng=rng,
+        train, fill, PRIOR.flight, flights=flights, members=field.members, scale_sd_n=0.3,
+        nominal_top_msl_m=float(nominal.top_height_msl_m[0]),
+        level_height_msl_m=shared.field.height_msl_m.mean(axis=(0, 1, 3, 4)), rng=rng,
     )  # fmt: skip
-    return shared, replace(draws, wind_error_m_s=draw_wind_error(flight_knots(shared.field, nominal), flights, rng))
+    knots = flight_knots(shared.field, nominal, PRIOR.wind)
+    return shared, replace(draws, wind_error_m_s=draw_wind_error(knots, flights, rng, PRIOR.wind))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from columns import SITE, column_field, conditions, example_fill, example_train
+from columns import PRIOR, SITE, column_field, conditions, example_fill, example_train
 from pappus.earth import geodesic_inverse, radii_of_curvature_m
 from pappus.preflight._column import NODE_STEP_M
 from pappus.trajectory import AscentEnd, Flights, Outcome, drift, fly, nominal_draw
@@ -16,7 +16,7 @@ FILL = example_fill(TRAIN)
 
 
 def flown(field: WindField, step_m: float = 250.0, site: tuple[float, float] = SITE) -> Flights:
-    return fly(conditions(field, TRAIN, step_m=step_m, site=site), nominal_draw(TRAIN, FILL))
+    return fly(conditions(field, TRAIN, step_m=step_m, site=site), nominal_draw(TRAIN, FILL, PRIOR.flight))
 
 
 def test_still_air_lands_where_it_left() -> None:

@@ -58,7 +58,9 @@ def test_climb_where_drag_balances_lift(
 def test_fall_under_the_canopy(density: float, exponent: float, height: float) -> None:
     at_unit = 1.0 / float(fall_rate_m_s(3.0, 1.2, 1.0, 1.0, exponent))
     expected = fall_rate_m_s(3.0, 1.2, density, gravity_m_s2(height), exponent)
-    assert math.isclose(1.0 / sink(at_unit, exponent, density, height), float(expected), rel_tol=1e-6)
+    assert math.isclose(1.0 / sink(at_unit, exponent, density, height, 0.0), float(expected), rel_tol=1e-6)
+    faster = 1.0 / sink(at_unit, exponent, density, height, 0.2)
+    assert math.isclose(faster, float(expected) * math.exp(0.2), rel_tol=1e-6)
 
 
 def test_air_pressure_is_that_of_a_perfect_gas() -> None:

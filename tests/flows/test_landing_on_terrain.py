@@ -15,7 +15,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from columns import SITE, column_field, conditions, example_fill, example_train
+from columns import PRIOR, SITE, column_field, conditions, example_fill, example_train
 from pappus.ground import FlatGround, TerrainGrid
 from pappus.preflight._column import NODE_STEP_M
 from pappus.trajectory import Conditions, Draws, Flights, Outcome, fly, sample_draws
@@ -35,10 +35,12 @@ SEARCH_M = 0.25
 
 
 def draws() -> Draws:
-    return sample_draws(
-        TRAIN, FILL, flights=FLIGHTS, members=1, scale_sd_n=0.5, nominal_top_msl_m=32_000.0,
+    drawn = sample_draws(
+        TRAIN, FILL, PRIOR.flight, flights=FLIGHTS, members=1, scale_sd_n=0.5, nominal_top_msl_m=32_000.0,
+        level_height_msl_m=conditions(column_field(), TRAIN, step_m=STEP_M).field.height_msl_m.mean(axis=(0, 1, 3, 4)),
         rng=np.random.default_rng(11),
     )  # fmt: skip
+    return replace(drawn, fall_ln=None)  # the spline below is to be as smooth as the fall
 
 
 @cache

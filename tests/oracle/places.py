@@ -1,4 +1,4 @@
-"""Plain numpy: a drift over the ellipsoid, inside or outside a polygon."""
+"""Plain numpy: a drift over the ellipsoid, inside or outside a polygon, tracks without holes."""
 
 from __future__ import annotations
 
@@ -48,3 +48,11 @@ def inside_polygon(
         crosses = (y1 > latitude) != (y2 > latitude)
         inside ^= crosses & (x < x1 + (latitude - y1) * (x2 - x1) / (y2 - y1))
     return inside
+
+
+def without_gaps(track: list[tuple[Array, Array, Array, Array]]) -> list[Array]:
+    """Tracks (N, steps) from the columns of each step; a flight that rested while others moved leaves no hole."""
+    columns = [np.stack(column, axis=1) for column in zip(*track, strict=True)]
+    order = np.argsort(np.isnan(columns[0]), axis=1, kind="stable")
+    longest = int((~np.isnan(columns[0])).sum(axis=1).max())
+    return [np.take_along_axis(column, order, axis=1)[:, :longest] for column in columns]

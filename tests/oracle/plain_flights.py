@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from oracle.places import degrees_per_m, drifted, inside_polygon
+from oracle.places import degrees_per_m, drifted, inside_polygon, without_gaps
 from pappus.atmosphere import dynamic_viscosity_pa_s
 from pappus.earth import gravity_m_s2
 from pappus.flight_train import (
@@ -70,7 +70,8 @@ class _Ensemble:
         release, n = conditions.release, draws.flights
         self.latitude = np.full(n, release.latitude_deg)
         self.longitude = np.full(n, release.longitude_deg)
-        self.time = np.full(n, release.time_s)
+        self.released = release.time_s + draws.release_delay_s
+        self.time = self.released.copy()
         self.level = self._level_at(release.height_msl_m)
         self.height = np.full(n, release.height_msl_m)
         self.outcome = np.full(n, Outcome.STILL_ALOFT, dtype=np.int8)
@@ -159,7 +160,7 @@ class _Ensemble:
         rows = np.flatnonzero(~self.gone & (self.ascent_end != AscentEnd.NONE))
         while rows.size:
             air = self._here(rows, leg=1)
-            rate = self._sink(rows, air)
+            rate = self._sink(rows, air, self.level[rows])
             target = np.maximum(np.ceil(self.level[rows] - 1e-9) - 1.0, 0.0)
             step, next_rate = self._step_down(rows, target, air, rate)
             share = self._share_to_ground(rows, step)
@@ -208,7 +209,7 @@ class _Ensemble:
 
     def _step_down(self, rows: Rows, target: Array, air: Air, rate: Array) -> tuple[_Step, Array]:
         next_air, _ = self._ahead(rows, target, air, -rate, 1)
-        next_rate = self._sink(rows, next_air)
+        next_rate = self._sink(rows, next_air, target)
         return self._step(rows, air, next_air, -rate, -next_rate), next_rate
 
     def _ahead(self, rows: Rows, target: Array, air: Air, rate: Array, leg: int) -> tuple[Air, Array]:
@@ -268,8 +269,8 @@ class _Ensemble:
 
     def _cut_share(self, device: CutDown, rows: Rows, step: _Step) -> Array:
         if device.trigger == "time" and device.after_release_s is not None:
-            due = self.conditions.release.time_s + device.after_release_s
-            share = _share_to(self.time[rows], step.time - self.time[rows], np.full(rows.size, due))
+            due = self.released[rows] + device.after_release_s
+            share = _share_to(self.time[rows], step.time - self.time[rows], due)
             # share - share (1 - share) bend = share of the time
             bend, late = step.bend_time, np.minimum(share, 1.0)
             height = 2.0 * late / (1.0 - bend + np.sqrt((1.0 - bend) ** 2 + 4.0 * bend * late))
@@ -316,21 +317,29 @@ class _Ensemble:
         draws, envelope = self.draws, self.conditions.train.envelope
         excess = gas_excess_k(air.pressure_pa, air.height_msl_m, self.conditions.sun.elevation_at_deg(time))
         excess = excess + draws.gas_excess_offset_k[rows] * height_share(air.pressure_pa)
+        gone = np.clip(draws.leak_per_s[rows] * (time - self.released[rows]), 0.0, 0.99)
         diameter = inflated_diameter_m(
-            draws.gas_mol[rows], air.pressure_pa, air.temperature_k + excess, envelope.mass_kg,
+            draws.gas_mol[rows] * (1.0 - gone), air.pressure_pa, air.temperature_k + excess, envelope.mass_kg,
             envelope.unstretched_diameter_m,
         )  # fmt: skip
         density = _density(air)
-        lift = (density * sphere_volume_m3(diameter) - self.carried_kg[rows]) * gravity_m_s2(air.height_msl_m)
+        carried = self.carried_kg[rows] - self.gas_kg[rows] * gone
+        lift = (density * sphere_volume_m3(diameter) - carried) * gravity_m_s2(air.height_msl_m)
         viscosity = dynamic_viscosity_pa_s(air.temperature_k)
         return climb_rate_m_s(lift, diameter, density, viscosity, draws.drag_factor[rows]), diameter
 
-    def _sink(self, rows: Rows, air: Air) -> Array:
+    def _sink(self, rows: Rows, air: Air, level: Array) -> Array:
         remnant = np.where(self.ascent_end[rows] == AscentEnd.BURST, self.draws.remnant_kg[rows], 0.0)
-        return fall_rate_m_s(
+        rate = fall_rate_m_s(
             self.conditions.train.train_mass_kg + remnant, self.draws.drag_area_m2[rows], _density(air),
             gravity_m_s2(air.height_msl_m), self.draws.fall_exponent[rows],
         )  # fmt: skip
+        stray = self.draws.fall_ln
+        if stray is None:
+            return rate
+        lower = np.clip(level.astype(np.intp), 0, stray.shape[1] - 2)
+        low, high = stray[rows, lower].astype(float), stray[rows, lower + 1].astype(float)
+        return np.asarray(rate * np.exp(low + (level - lower) * (high - low)))
 
     # --- the air at the flights
 
@@ -370,14 +379,6 @@ class _Ensemble:
         )  # fmt: skip
         levels = np.array([np.interp(height_msl_m, column, np.arange(column.size)) for column in heights])
         return np.asarray(levels[self.draws.member])
-
-
-def without_gaps(track: list[tuple[Array, Array, Array, Array]]) -> list[Array]:
-    """Tracks (N, steps) from the columns of each step; a flight that rested while others moved leaves no hole."""
-    columns = [np.stack(column, axis=1) for column in zip(*track, strict=True)]
-    order = np.argsort(np.isnan(columns[0]), axis=1, kind="stable")
-    longest = int((~np.isnan(columns[0])).sum(axis=1).max())
-    return [np.take_along_axis(column, order, axis=1)[:, :longest] for column in columns]
 
 
 def _take(air: Air, keep: Mask) -> Air:

@@ -39,7 +39,8 @@ class PlainWay:
     def land(self, row: int) -> tuple[float, float, float]:
         """Latitude, longitude and time of the landing."""
         release = self.conditions.release
-        time, state = release.time_s, np.array([release.latitude_deg, release.longitude_deg, release.height_msl_m])
+        time = release.time_s + float(self.draws.release_delay_s[row])
+        state = np.array([release.latitude_deg, release.longitude_deg, release.height_msl_m])
         for leg, event in ((0, self._bursts), (1, self._lands)):
 
             def ends(t: float, y: np.ndarray, *, row: int = row, event=event) -> float:  # type: ignore[no-untyped-def]  # event
@@ -57,7 +58,7 @@ class PlainWay:
         return float(state[0]), float(state[1]), time
 
     def _air(self, row: int, time: float, state: np.ndarray, leg: int) -> np.ndarray:
-        """u, v, T, height and ln p at a height: the whole column over the place, then between two of its levels."""
+        """u, v, T, height, ln p, stray of the fall, between two levels of the column over the place."""
         latitude, longitude, height = state
         places = np.stack(np.broadcast_arrays(time, self.levels, latitude, longitude), axis=-1)
         column = self.members[int(self.draws.member[row])](places)
@@ -67,7 +68,15 @@ class PlainWay:
         error = self.draws.wind_error_m_s
         if error is not None:
             air[:2] += error[row, leg, lower] + share * (error[row, leg, lower + 1] - error[row, leg, lower])
-        return np.asarray(air)
+        fall = self.draws.fall_ln
+        stray = 0.0 if fall is None else fall[row, lower] + share * (fall[row, lower + 1] - fall[row, lower])
+        return np.append(air, stray)
+
+    def _gone(self, row: int, time: float) -> float:
+        """Share of the gas that has escaped."""
+        draws = self.draws
+        released = self.conditions.release.time_s + draws.release_delay_s[row]
+        return float(np.clip(draws.leak_per_s[row] * (time - released), 0.0, 0.99))
 
     def _diameter(self, row: int, time: float, air: np.ndarray) -> float:
         pressure, envelope = np.exp(air[4]), self.conditions.train.envelope
@@ -75,7 +84,11 @@ class PlainWay:
         excess = excess + self.draws.gas_excess_offset_k[row] * height_share(pressure)
         return float(
             inflated_diameter_m(
-                self.draws.gas_mol[row], pressure, air[2] + excess, envelope.mass_kg, envelope.unstretched_diameter_m
+                self.draws.gas_mol[row] * (1.0 - self._gone(row, time)),
+                pressure,
+                air[2] + excess,
+                envelope.mass_kg,
+                envelope.unstretched_diameter_m,
             )
         )
 
@@ -85,13 +98,15 @@ class PlainWay:
         density, gravity = np.exp(air[4]) / (dry_air_gas_constant_j_kg_k * air[2]), gravity_m_s2(air[3])
         if leg == 0:
             diameter = self._diameter(row, time, air)
-            carried = train.envelope.mass_kg + train.train_mass_kg + draws.gas_mol[row] * molar_mass_kg_mol(train.gas)
+            gas_kg = draws.gas_mol[row] * (1.0 - self._gone(row, time)) * molar_mass_kg_mol(train.gas)
+            carried = train.envelope.mass_kg + train.train_mass_kg + gas_kg
             lift = (density * np.pi / 6.0 * diameter**3 - carried) * gravity
             viscosity = dynamic_viscosity_pa_s(air[2])
             rate = float(climb_rate_m_s(lift, diameter, density, viscosity, draws.drag_factor[row]))
         else:
             mass = train.train_mass_kg + draws.remnant_kg[row]
             rate = -float(fall_rate_m_s(mass, draws.drag_area_m2[row], density, gravity, draws.fall_exponent[row]))
+            rate *= float(np.exp(air[5]))
         north, east = degrees_per_m(state[0], state[2])
         return [float(air[1] * north), float(air[0] * east), rate]
 

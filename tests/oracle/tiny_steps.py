@@ -43,6 +43,7 @@ def land_by_tiny_steps(conditions: Conditions, draws: Draws, *, step_s: float = 
     steps = _Steps(conditions, draws)
     release, n = conditions.release, draws.flights
     state = np.tile([[release.latitude_deg], [release.longitude_deg], [release.height_msl_m], [release.time_s]], n)
+    state[3] += draws.release_delay_s
     state = steps.until(state, step_s, leg=0)
     top = state[2].copy()
     state = steps.until(state, step_s, leg=1)
@@ -56,8 +57,9 @@ class _Steps:
         quantities = field.wind_u_m_s, field.wind_v_m_s, field.temperature_k, field.height_msl_m, field.pressure_pa
         cube = np.stack([*quantities[:4], np.log(quantities[4])])
         self.cube = np.ascontiguousarray(cube.transpose(1, 2, 4, 5, 0, 3))  # member, time, y, x, quantity, level
-        gas_kg = draws.gas_mol * molar_mass_kg_mol(conditions.train.gas)
-        self.carried_kg = conditions.train.envelope.mass_kg + conditions.train.train_mass_kg + gas_kg
+        self.gas_kg = draws.gas_mol * molar_mass_kg_mol(conditions.train.gas)
+        self.carried_kg = conditions.train.envelope.mass_kg + conditions.train.train_mass_kg + self.gas_kg
+        self.released = conditions.release.time_s + draws.release_delay_s
 
     def until(self, state: Array, step_s: float, *, leg: int) -> Array:
         """Step until the burst (leg 0) or the ground (leg 1), which is placed linearly in the last tiny step."""
@@ -86,7 +88,7 @@ class _Steps:
     def _slope(self, state: Array, leg: int) -> tuple[Array, Array]:
         """Change of latitude, longitude, height and time per second, and the diameter."""
         latitude, _, height, time = state
-        u, v, temperature, log_pressure = self._air(state, leg)
+        u, v, temperature, log_pressure, fall_ln = self._air(state, leg)
         pressure, draws, train = np.exp(log_pressure), self.draws, self.conditions.train
         density, gravity = pressure / (dry_air_gas_constant_j_kg_k * temperature), gravity_m_s2(height)
         diameter = np.ones_like(height)
@@ -94,19 +96,24 @@ class _Steps:
             excess = gas_excess_k(pressure, height, self.conditions.sun.elevation_at_deg(time))
             excess = excess + draws.gas_excess_offset_k * height_share(pressure)
             envelope = train.envelope
+            gone = np.clip(draws.leak_per_s * (time - self.released), 0.0, 0.99)
             diameter = inflated_diameter_m(
-                draws.gas_mol, pressure, temperature + excess, envelope.mass_kg, envelope.unstretched_diameter_m
+                draws.gas_mol * (1.0 - gone),
+                pressure,
+                temperature + excess,
+                envelope.mass_kg,
+                envelope.unstretched_diameter_m,
             )
-            lift = (density * np.pi / 6.0 * diameter**3 - self.carried_kg) * gravity
+            lift = (density * np.pi / 6.0 * diameter**3 - self.carried_kg + self.gas_kg * gone) * gravity
             rate = climb_rate_m_s(lift, diameter, density, dynamic_viscosity_pa_s(temperature), draws.drag_factor)
         else:
             mass = train.train_mass_kg + draws.remnant_kg
-            rate = -fall_rate_m_s(mass, draws.drag_area_m2, density, gravity, draws.fall_exponent)
+            rate = -np.exp(fall_ln) * fall_rate_m_s(mass, draws.drag_area_m2, density, gravity, draws.fall_exponent)
         north, east = degrees_per_m(latitude, height)
         return np.stack([v * north, u * east, rate, np.ones_like(rate)]), diameter
 
-    def _air(self, state: Array, leg: int) -> tuple[Array, Array, Array, Array]:
-        """u, v, T and ln p by the height of the levels over each place, wind error included."""
+    def _air(self, state: Array, leg: int) -> tuple[Array, Array, Array, Array, Array]:
+        """u, v, T, ln p and the stray of the fall by the height of the levels over each place, wind error included."""
         latitude, longitude, height, time = state
         field, member = self.conditions.field, self.draws.member
         lower, share = zip(
@@ -136,7 +143,11 @@ class _Steps:
         if error is not None:
             added = error[rows, leg, level] + part[:, None] * (error[rows, leg, level + 1] - error[rows, leg, level])
             u, v = u + added[:, 0], v + added[:, 1]
-        return u, v, temperature, log_pressure
+        fall = self.draws.fall_ln
+        fall_ln = np.zeros_like(u)
+        if fall is not None:
+            fall_ln = fall[rows, level] + part * (fall[rows, level + 1] - fall[rows, level])
+        return u, v, temperature, log_pressure, fall_ln
 
     def _points(self) -> tuple[int, int, int]:
         field = self.conditions.field

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from columns import SITE, column_field, conditions, example_fill, example_train
+from columns import PRIOR, SITE, column_field, conditions, example_fill, example_train
 from pappus.flight_train import CutDown, FillWish, molar_mass_kg_mol
 from pappus.trajectory import AscentEnd, Draws, Flights, Outcome, flight_knots, fly, nominal_draw, sample_draws
 from pappus.wind import WindField, draw_wind_error
@@ -27,13 +27,15 @@ def ensemble(seed: int, strength: float = 15.0, flights: int = 40, **chances: fl
     train = example_train(**chances)
     fill = example_fill(train)
     shared = conditions(windy(strength, seed % 7), train)
-    nominal = fly(shared, nominal_draw(train, fill))
+    nominal = fly(shared, nominal_draw(train, fill, PRIOR.flight))
     rng = np.random.default_rng(seed)
     draws = sample_draws(
-        train, fill, flights=flights, members=1, scale_sd_n=0.3,
-        nominal_top_msl_m=float(nominal.top_height_msl_m[0]), rng=rng,
+        train, fill, PRIOR.flight, flights=flights, members=1, scale_sd_n=0.3,
+        nominal_top_msl_m=float(nominal.top_height_msl_m[0]),
+        level_height_msl_m=shared.field.height_msl_m.mean(axis=(0, 1, 3, 4)), rng=rng,
     )  # fmt: skip
-    draws = replace(draws, wind_error_m_s=draw_wind_error(flight_knots(shared.field, nominal), flights, rng))
+    knots = flight_knots(shared.field, nominal, PRIOR.wind)
+    draws = replace(draws, wind_error_m_s=draw_wind_error(knots, flights, rng, PRIOR.wind))
     return fly(shared, draws), draws
 
 
@@ -104,7 +106,7 @@ def test_a_floater_stays_aloft_and_is_counted() -> None:
     train = replace(train, envelope=replace(train.envelope, burst_diameter_m=14.0))
     fill = example_fill(train, FillWish("free_lift", 0.35))
     shared = conditions(column_field(), train, longest_flight_s=8 * 3600.0)
-    flight = fly(shared, nominal_draw(train, fill))
+    flight = fly(shared, nominal_draw(train, fill, PRIOR.flight))
     assert flight.outcome[0] == Outcome.STILL_ALOFT
     assert flight.ascent_end[0] == AscentEnd.NONE
     assert flight.end_time_s[0] == pytest.approx(8 * 3600.0, abs=31.0)
@@ -113,10 +115,10 @@ def test_a_floater_stays_aloft_and_is_counted() -> None:
 def test_a_flight_longer_than_the_plan_allows_is_still_aloft() -> None:
     train = example_train()
     fill = example_fill(train)
-    whole = fly(conditions(column_field(), train), nominal_draw(train, fill))
+    whole = fly(conditions(column_field(), train), nominal_draw(train, fill, PRIOR.flight))
     for share in (0.5, 0.9):
         limit = share * float(whole.end_time_s[0])  # on the way up, and on the way down
-        flight = fly(conditions(column_field(), train, longest_flight_s=limit), nominal_draw(train, fill))
+        flight = fly(conditions(column_field(), train, longest_flight_s=limit), nominal_draw(train, fill, PRIOR.flight))
         assert flight.outcome[0] == Outcome.STILL_ALOFT
         assert flight.end_time_s[0] == pytest.approx(limit, abs=120.0)
 
@@ -127,7 +129,7 @@ def test_leaving_the_winds_is_an_outcome() -> None:
     low = conditions(column_field(top_msl_m=20_000.0), train)
     short = conditions(column_field(hours=0.5), train)
     for shared in (far, low, short):
-        flight = fly(shared, nominal_draw(train, example_fill(train)))
+        flight = fly(shared, nominal_draw(train, example_fill(train), PRIOR.flight))
         assert flight.outcome[0] == Outcome.LEFT_COVERAGE
         assert np.isnan(flight.touchdown_m_s[0])
 
@@ -141,7 +143,7 @@ def test_leaving_the_winds_is_an_outcome() -> None:
 )
 def test_a_cut_down_ends_the_ascent_where_it_is_set(device: CutDown, check: Callable[[Flights], float]) -> None:
     train = example_train(device)
-    flight = fly(conditions(column_field(), train), nominal_draw(train, example_fill(train)))
+    flight = fly(conditions(column_field(), train), nominal_draw(train, example_fill(train), PRIOR.flight))
     assert flight.ascent_end[0] == AscentEnd.CUT_DOWN
     assert check(flight) == pytest.approx(0.0, abs=1e-6)
     assert flight.outcome[0] == Outcome.LANDED
@@ -152,7 +154,7 @@ def test_an_area_cut_down_fires_when_the_flight_leaves_the_area() -> None:
     area = ((south, west), (south, east), (north, east), (north, west))
     train = example_train(CutDown("fence", 2, "area", "gnss", keep_inside_deg=area))
     shared = conditions(column_field(u=lambda z: 15.0 + 0.0 * z), train)
-    flight = fly(shared, nominal_draw(train, example_fill(train)))
+    flight = fly(shared, nominal_draw(train, example_fill(train), PRIOR.flight))
     assert flight.ascent_end[0] == AscentEnd.CUT_DOWN
     # found at the end of the level step in which it happens: 15 m/s for up to a minute is a kilometre
     assert east <= flight.top_longitude_deg[0] <= east + 0.015
@@ -160,14 +162,14 @@ def test_an_area_cut_down_fires_when_the_flight_leaves_the_area() -> None:
 
 def test_a_commanded_cut_down_does_not_fire_by_itself() -> None:
     train = example_train(CutDown("radio", 1, "command", "radio"))
-    flight = fly(conditions(column_field(), train), nominal_draw(train, example_fill(train)))
+    flight = fly(conditions(column_field(), train), nominal_draw(train, example_fill(train), PRIOR.flight))
     assert flight.ascent_end[0] == AscentEnd.BURST
 
 
 def test_minutes_above_a_height_agree_with_the_climb_and_the_fall() -> None:
-    flights, _ = ensemble(3)
+    flights, draws = ensemble(3)
     above = flights.time_above_s(20_000.0)
     whole = flights.time_above_s(-1.0)
     assert (above >= 0.0).all()
     assert (above < whole).all()
-    assert np.allclose(whole, flights.end_time_s - flights.release_time_s, rtol=1e-9)
+    assert np.allclose(whole, flights.end_time_s - flights.release_time_s - draws.release_delay_s, rtol=1e-9)

@@ -35,6 +35,12 @@ LiftMeasured = Annotated[
     str | None,
     typer.Option("--lift-measured", metavar="LIFT", help='Lift read on the scale at the neck, for example "2150 gf".'),
 ]
+PriorFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--prior", metavar="FILE", help="Prior file: sizes of what is not known; the built-in one by default."
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print the answer as JSON in SI units and UTC.")]
 
 
@@ -66,15 +72,18 @@ def fill(
     site: Site = None,
     release: ReleaseText = None,
     lift_measured: LiftMeasured = None,
+    prior: PriorFile = None,
     as_json: Json = False,
 ) -> None:
     """Print the fill card: what to read on the scale, and what 50 gf more or less would do."""
     from pappus.preflight import fill_card, gather_winds
+    from pappus.sources import read_prior
 
     loaded = load_plan(plan)
     card = fill_card(
         loaded,
         gather_winds(winds or [], loaded),
+        read_prior(prior),
         site_name=site,
         release=_release(release, loaded),
         fill_wish=_measured(lift_measured, loaded),
@@ -89,6 +98,7 @@ def brief(
     site: Site = None,
     release: ReleaseText = None,
     lift_measured: LiftMeasured = None,
+    prior: PriorFile = None,
     terrain: Annotated[
         list[Path] | None,
         typer.Option("--terrain", metavar="FILE", help="Height of the ground: SRTM tile or GeoTIFF; may be repeated."),
@@ -100,7 +110,7 @@ def brief(
 ) -> None:
     """Where it will be, how sure we are, what is worst and until when this holds."""
     from pappus import preflight
-    from pappus.sources import load_map_lines, load_places, read_terrain
+    from pappus.sources import load_map_lines, load_places, read_prior, read_terrain
     from pappus.trajectory import kernel_is_compiled
 
     loaded = load_plan(plan)
@@ -118,6 +128,7 @@ def brief(
             loaded,
             fields,
             places,
+            read_prior(prior),
             site_name=site,
             release=_release(release, loaded),
             fill_wish=_measured(lift_measured, loaded),

@@ -40,6 +40,7 @@ from pappus.flight_train._gas import (
 )
 from pappus.flight_train._gas_temperature import EXCESS_SD_K, gas_excess_k, height_share
 from pappus.flight_train._handbook import HANDBOOK_ROWS, HandbookRow
+from pappus.flight_train._prior import FallPrior, FlightPrior
 from pappus.flight_train._train import Canopy, CutDown, Cylinder, Envelope, FillWish, FlightTrain, Gas, Line, Package
 
 __all__ = [
@@ -55,8 +56,10 @@ __all__ = [
     "CutDown",
     "Cylinder",
     "Envelope",
+    "FallPrior",
     "Fill",
     "FillWish",
+    "FlightPrior",
     "FlightTrain",
     "Gas",
     "HandbookRow",

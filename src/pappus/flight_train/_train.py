@@ -49,9 +49,6 @@ class Canopy:
     drag_coefficient: float
     drag_area_ln_sd: float
     """Standard deviation of ln(Cd S)."""
-    fall_exponent: float
-    """n in w = w0 (rho0/rho)^n; 0.5 is the textbook law of a constant drag area."""
-    fall_exponent_sd: float
     fouled_chance: float
     """Chance that the canopy is fouled by the remnant of the balloon."""
 

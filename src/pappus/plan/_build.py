@@ -18,7 +18,7 @@ from pappus.flight_train import (
 )
 from pappus.plan._checks import FILL_WAYS
 from pappus.plan._keys import BalloonKeys, CutDownKeys, FillKeys, GasKeys, PlanKeys, Section
-from pappus.plan._plan import EnsembleSize, Limits, Mission, Plan, Site, Window
+from pappus.plan._plan import EnsembleSize, Limits, Mission, Plan, Scatter, Site, Window
 from pappus.plan._reading import Reading
 
 _STRETCH = 5.5
@@ -58,10 +58,22 @@ def build(keys: PlanKeys, reading: Reading, source_sha256: str) -> Plan:
             longest_flight_s=limits.longest_flight,
             landing_ground_height_msl_m=limits.landing_ground_height,
         ),
+        scatter=_scatter(keys),
         ensemble=EnsembleSize(ensemble.flights, ensemble.seed),
         assumptions=_assumptions(keys, reading),
         source_sha256=source_sha256,
     )
+
+
+def _scatter(keys: PlanKeys) -> Scatter:
+    canopy, own = keys.canopy, keys.scatter
+    fall = canopy.fall_exponent, canopy.fall_exponent_spread, canopy.fall_wobble
+    if own is None:
+        return Scatter(*fall)
+    return Scatter(
+        *fall, own.drag_factor, own.drag_factor_spread, own.gas_warmth_spread, own.leak_chance, own.leak_per_hour,
+        own.release_spread,
+    )  # fmt: skip
 
 
 def _cylinder(gas: GasKeys) -> Cylinder | None:
@@ -79,8 +91,6 @@ def _flight_train(keys: PlanKeys) -> FlightTrain:
             area_m2=canopy.area,
             drag_coefficient=canopy.drag_coefficient,
             drag_area_ln_sd=canopy.spread,
-            fall_exponent=canopy.fall_exponent,
-            fall_exponent_sd=canopy.fall_exponent_spread,
             fouled_chance=canopy.fouled_chance,
         ),
         packages=tuple(Package(p.name, p.mass, cast(Any, tuple(p.edges))) for p in keys.package),

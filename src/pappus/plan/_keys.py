@@ -150,13 +150,18 @@ class CanopyKeys(Section):
     spread: Annotated[float, measured("fraction", "0 %", "100 %")] = key(
         "Standard deviation of the logarithm of area times drag coefficient.", "18 %", default="18 %"
     )
-    fall_exponent: Annotated[float, Field(ge=0.0, le=1.0)] = key(
+    fall_exponent: Annotated[float, Field(ge=0.0, le=1.0)] | None = key(
         "n in: fall speed goes with air density to the power -n. 0.5 is a constant drag area; real falls show less.",
         0.35,
-        default=0.35,
+        otherwise="from the prior file",
     )
-    fall_exponent_spread: Annotated[float, Field(ge=0.0, le=0.5)] = key(
-        "Standard deviation of that exponent.", 0.12, default=0.12
+    fall_exponent_spread: Annotated[float, Field(ge=0.0, le=0.5)] | None = key(
+        "Standard deviation of that exponent.", 0.12, otherwise="from the prior file"
+    )
+    fall_wobble: Annotated[float, measured("fraction", "0 %", "60 %")] | None = key(
+        "Standard deviation of the logarithm of the fall speed about that law, from layer to layer.",
+        "15 %",
+        otherwise="from the prior file",
     )
     fouled_chance: Chance = key(
         "Chance that the rest of the balloon fouls the canopy; higher with a short line to the neck.",
@@ -238,6 +243,31 @@ class LimitsKeys(Section):
     )
 
 
+class ScatterKeys(Section):
+    """What varies from flight to flight and belongs to no single part; left out, the prior file says it."""
+
+    drag_factor: Annotated[float, Field(ge=0.3, le=3.0)] | None = key(
+        "Drag of your balloons against the built-in law, from your own flights.", 1.05, otherwise="from the prior file"
+    )
+    drag_factor_spread: Annotated[float, measured("fraction", "0 %", "60 %")] | None = key(
+        "Standard deviation of its logarithm.", "12 %", otherwise="from the prior file"
+    )
+    gas_warmth_spread: Annotated[float, Field(ge=0.0, le=40.0)] | None = key(
+        "Standard deviation of the gas temperature by day, in kelvin at the top of the air.",
+        8.0,
+        otherwise="from the prior file",
+    )
+    leak_chance: Chance | None = key("Chance that gas escapes on the way.", "2 %", otherwise="from the prior file")
+    leak_per_hour: Annotated[float, measured("fraction", "0 %", "90 %")] | None = key(
+        "The largest share of the gas that escapes in an hour then.", "10 %", otherwise="from the prior file"
+    )
+    release_spread: Annotated[float, measured("time", "0 min", "3 h")] | None = key(
+        "How late the release may be: the size of a normal with this standard deviation.",
+        "5 min",
+        otherwise="from the prior file",
+    )
+
+
 class EnsembleKeys(Section):
     flights: Annotated[int, Field(ge=50, le=100_000)] = key("How many flights are drawn.", 1000, default=1000)
     seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = key("The same seed draws the same flights again.", 1, default=1)
@@ -259,4 +289,5 @@ class PlanKeys(Section):
     )
     window: WindowKeys = section("When the flight may leave.")
     limits: LimitsKeys | None = section("When pappus warns or refuses.", required=False)
+    scatter: ScatterKeys | None = section("What varies from flight to flight.", required=False)
     ensemble: EnsembleKeys | None = section("How many flights are drawn.", required=False)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any, TypeVar
 
-from pappus.flight_train import Cylinder, FillWish, FlightTrain
+from pappus.flight_train import Cylinder, FallPrior, FillWish, FlightPrior, FlightTrain
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,39 @@ class Limits:
 
 
 @dataclass(frozen=True)
+class Scatter:
+    """What the plan says of the scatter from flight to flight; None where the prior is to say it."""
+
+    fall_exponent: float | None = None
+    fall_exponent_sd: float | None = None
+    fall_within_ln_sd: float | None = None
+    drag_factor: float | None = None
+    drag_factor_ln_sd: float | None = None
+    gas_excess_sd_k: float | None = None
+    leak_chance: float | None = None
+    leak_per_h: float | None = None
+    release_sd_s: float | None = None
+
+    def over(self, prior: FlightPrior) -> FlightPrior:
+        """The prior with what the plan says in its place."""
+        fall = _said(prior.fall, exponent=self.fall_exponent, exponent_sd=self.fall_exponent_sd,
+                     within_ln_sd=self.fall_within_ln_sd)  # fmt: skip
+        return _said(
+            replace(prior, fall=fall), drag_factor=self.drag_factor, drag_factor_ln_sd=self.drag_factor_ln_sd,
+            gas_excess_sd_k=self.gas_excess_sd_k, leak_chance=self.leak_chance, leak_per_h=self.leak_per_h,
+            release_sd_s=self.release_sd_s,
+        )  # fmt: skip
+
+
+T = TypeVar("T", FallPrior, FlightPrior)
+
+
+def _said(prior: T, **values: float | None) -> T:
+    said: dict[str, Any] = {name: value for name, value in values.items() if value is not None}
+    return replace(prior, **said)
+
+
+@dataclass(frozen=True)
 class EnsembleSize:
     """How many flights are drawn, and from which seed."""
 
@@ -78,6 +112,7 @@ class Plan:
     fill: FillWish
     window: Window
     limits: Limits
+    scatter: Scatter
     ensemble: EnsembleSize
     assumptions: tuple[str, ...]
     """What the plan does not say and pappus takes from its own priors, one sentence each."""

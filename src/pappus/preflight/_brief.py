@@ -23,6 +23,7 @@ from pappus.preflight._runs import Ensemble, Run, fly_all, prepare
 from pappus.preflight._surface import surface_at_release
 from pappus.preflight._unknowns import largest_unknowns
 from pappus.preflight._winds import choose_winds
+from pappus.sources import Prior
 from pappus.trajectory import Flights
 
 QUANTILES = (0.05, 0.5, 0.95)
@@ -35,6 +36,7 @@ def brief(
     plan: Plan,
     winds: Sequence[Winds],
     places: PlaceIndex | None,
+    prior: Prior,
     *,
     site_name: str | None = None,
     release: datetime | None = None,
@@ -61,18 +63,18 @@ def brief(
     fill = solve_fill(wish, plan.flight_train, air)
 
     step("nominal flight")
-    runs = [prepare(plan, one, site, release, fill, terrain) for one in flown]
+    runs = [prepare(plan, one, site, release, fill, terrain, prior) for one in flown]
     nominal = runs[0].nominal
 
     step("ensemble")
-    ensemble = fly_all(plan, runs, fill, wish.scale_sd_n)
+    ensemble = fly_all(plan, runs, fill, wish.scale_sd_n, prior)
     flights, members = ensemble.flights, ensemble.member
 
     step("landing area")
     area = landed_area(ensemble, seed=plan.ensemble.seed)
     narrower = None
     if _share_above(flights, flown) > GREW_FROM_SHARE:
-        narrow = fly_all(plan, runs, fill, wish.scale_sd_n, extrapolation_grows=False)
+        narrow = fly_all(plan, runs, fill, wish.scale_sd_n, prior, extrapolation_grows=False)
         narrower = landed_area(narrow, seed=plan.ensemble.seed).parts[1].area_km2
 
     step("unknowns")
@@ -83,6 +85,7 @@ def brief(
     ground = runs[0].conditions.ground
     return Briefing(
         plan=plan,
+        prior=prior,
         site=site,
         release=release,
         known=tuple(one.field for one in flown),

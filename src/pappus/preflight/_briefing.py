@@ -13,6 +13,7 @@ from pappus.ground import NamedPlace, Terrain
 from pappus.landing import LandingArea, Quantiles, Share
 from pappus.plan import Plan, Site
 from pappus.preflight._surface import SurfaceAtRelease
+from pappus.sources import Prior
 from pappus.trajectory import Flights
 from pappus.wind import WindField
 
@@ -69,6 +70,7 @@ class Briefing:
     """The whole answer before a flight."""
 
     plan: Plan
+    prior: Prior
     site: Site
     release: datetime
     known: tuple[WindField, ...]

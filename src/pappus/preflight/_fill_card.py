@@ -28,6 +28,7 @@ from pappus.preflight._gather import Winds
 from pappus.preflight._runs import conditions_for
 from pappus.preflight._winds import choose_winds
 from pappus.sky import sun_elevation_deg
+from pappus.sources import Prior
 from pappus.trajectory import fly, nominal_draw
 from pappus.units import gram_force_n
 from pappus.wind import member_mean
@@ -88,6 +89,7 @@ class FillCard:
 def fill_card(
     plan: Plan,
     winds: Sequence[Winds],
+    prior: Prior,
     *,
     site_name: str | None = None,
     release: datetime | None = None,
@@ -124,8 +126,8 @@ def fill_card(
         burst_msl_m=burst,
         climb_heights_msl_m=tuple(float(h) for h in heights),
         climb_rates_m_s=tuple(float(rate) for rate in climb_profile_m_s(fill.gas_mol, plan.flight_train, air, heights)),
-        less=_consequence(plan, flown, site, release, air, fill, -OFF_BY_N),
-        more=_consequence(plan, flown, site, release, air, fill, OFF_BY_N),
+        less=_consequence(plan, flown, site, release, air, fill, -OFF_BY_N, prior),
+        more=_consequence(plan, flown, site, release, air, fill, OFF_BY_N, prior),
         cylinders=None if cylinders is None else ceil(cylinders),
         cylinder_share=cylinders,
         cautions=(HYDROGEN_CAUTIONS if plan.flight_train.gas.kind == "hydrogen" else ()) + CAUTIONS,
@@ -150,6 +152,7 @@ def _consequence(
     air: SiteAir,
     fill: Fill,
     off_n: float,
+    prior: Prior,
 ) -> Consequence:
     wish = FillWish("scale_lift", fill.scale_lift_n + off_n)
     other = solve_fill(wish, plan.flight_train, air)
@@ -158,7 +161,7 @@ def _consequence(
         shared = conditions_for(plan, flown, site, release, ())
         shared = replace(shared, field=member_mean(shared.field))
         # the cut-downs stay as planned; only the gas differs
-        draw = nominal_draw(plan.flight_train, fill)
+        draw = nominal_draw(plan.flight_train, fill, plan.scatter.over(prior.flight))
         here = fly(shared, draw)
         there = fly(shared, replace(draw, gas_mol=np.full(1, other.gas_mol)))
         if here.landed[0] and there.landed[0]:

@@ -167,7 +167,7 @@ def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: Plac
         field=field,
         nominal=briefing.nominal,
         known_top_msl_m=field.coverage.top_msl_m,
-        wind_sd_m_s=flight_knots(field, briefing.nominal).total_sd_m_s[0],
+        wind_sd_m_s=flight_knots(field, briefing.nominal, briefing.prior.wind).total_sd_m_s[0],
         title=title,
         footer=footer,
     )

@@ -15,6 +15,7 @@ from pappus.plan import Plan, Site
 from pappus.preflight._column import spanning
 from pappus.preflight._gather import Winds
 from pappus.sky import sun_elevation_deg
+from pappus.sources import Prior
 from pappus.trajectory import (
     Conditions,
     Draws,
@@ -74,11 +75,15 @@ def ground_under(plan: Plan, site: Site, winds: Winds, terrain: Sequence[Terrain
     return beneath
 
 
-def prepare(plan: Plan, winds: Winds, site: Site, release: datetime, fill: Fill, terrain: Sequence[TerrainGrid]) -> Run:
+def prepare(
+    plan: Plan, winds: Winds, site: Site, release: datetime, fill: Fill, terrain: Sequence[TerrainGrid], prior: Prior
+) -> Run:
     """Make a run ready and fly its nominal flight."""
     conditions = conditions_for(plan, winds, site, release, terrain)
     mean = replace(conditions, field=member_mean(conditions.field))
-    return Run(winds.field, conditions, fly(mean, nominal_draw(plan.flight_train, fill)))
+    return Run(
+        winds.field, conditions, fly(mean, nominal_draw(plan.flight_train, fill, plan.scatter.over(prior.flight)))
+    )
 
 
 def conditions_for(
@@ -96,7 +101,7 @@ def conditions_for(
 
 
 def fly_all(
-    plan: Plan, runs: Sequence[Run], fill: Fill, scale_sd_n: float, *, extrapolation_grows: bool = True
+    plan: Plan, runs: Sequence[Run], fill: Fill, scale_sd_n: float, prior: Prior, *, extrapolation_grows: bool = True
 ) -> Ensemble:
     """The ensemble of the plan, shared out evenly over the runs; deterministic for the plan's seed."""
     flown, off, members, kept = [], [], [], []
@@ -108,14 +113,16 @@ def fly_all(
         draws = sample_draws(
             plan.flight_train,
             fill,
+            plan.scatter.over(prior.flight),
             flights=int(flights),
             members=field.members,
             scale_sd_n=scale_sd_n,
             nominal_top_msl_m=float(run.nominal.top_height_msl_m[0]),
+            level_height_msl_m=field.height_msl_m.mean(axis=(0, 1, 3, 4)),
             rng=rng,
         )
-        knots = flight_knots(field, run.nominal, extrapolation_grows=extrapolation_grows)
-        draws = replace(draws, wind_error_m_s=draw_wind_error(knots, draws.flights, rng))
+        knots = flight_knots(field, run.nominal, prior.wind, extrapolation_grows=extrapolation_grows)
+        draws = replace(draws, wind_error_m_s=draw_wind_error(knots, draws.flights, rng, prior.wind))
         flown.append(fly(run.conditions, draws, heights_msl_m=plan.mission.heights_of_interest_msl_m))
         off.append(~draws.nominal)
         members.append(draws.member + 1000 * index)

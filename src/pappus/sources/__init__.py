@@ -7,6 +7,7 @@ from pappus.sources._invented import invented_sounding_csv
 from pappus.sources._invented_forecast import FILE_NAME as INVENTED_FORECAST_NAME
 from pappus.sources._invented_forecast import write_invented_forecast
 from pappus.sources._package_data import DataAttribution, data_attributions, load_geoid, load_map_lines, load_places
+from pappus.sources._prior import Prior, read_prior
 from pappus.sources._read import read_sounding
 from pappus.sources._sounding import Sounding
 from pappus.sources._terrain import read_terrain
@@ -15,6 +16,7 @@ __all__ = [
     "INVENTED_FORECAST_NAME",
     "DataAttribution",
     "Forecast",
+    "Prior",
     "Sounding",
     "data_attributions",
     "invented_sounding_csv",
@@ -23,6 +25,7 @@ __all__ = [
     "load_places",
     "looks_like_forecast",
     "read_forecast",
+    "read_prior",
     "read_sounding",
     "read_terrain",
     "to_wind_field",

@@ -3,6 +3,8 @@ done many lanes at once."""
 
 from __future__ import annotations
 
+import numpy as np
+
 from pappus.trajectory._laid_out import LANES, Block, Cube, Pace, Rows, Spot, State
 from pappus.trajectory._look_up import spot_at
 from pappus.trajectory._part import part
@@ -15,18 +17,36 @@ NODE_ROWS = 10
 # the same where it will be next
 (NEXT_LATITUDE, NEXT_LONGITUDE, NEXT_HEIGHT, NEXT_TIME, NEXT_LEVEL, NEXT_NORTHWARD, NEXT_EASTWARD, NEXT_SLOWNESS,
  NEXT_STRETCH, NEXT_GOAL) = range(NODE_ROWS * LANES, 2 * NODE_ROWS * LANES, LANES)  # fmt: skip
-# the air there; what the sun does there; whether something happens on the way
-(U, V, TEMPERATURE, DENSITY, FLUIDITY, DAY, NIGHT, EVENT) = range(
-    2 * NODE_ROWS * LANES, (2 * NODE_ROWS + 8) * LANES, LANES
+# the air there; what the sun does there; how the fall strays from its law there; whether something happens on the way
+(U, V, TEMPERATURE, DENSITY, FLUIDITY, DAY, NIGHT, FALL_LN, EVENT) = range(
+    2 * NODE_ROWS * LANES, (2 * NODE_ROWS + 9) * LANES, LANES
 )
 # the numbers of each flight, in the order of ``Rows``, and the one of the two falls that is its own
-FLIGHT_ROWS = 10
-(CONTENT, CARRIED, SLACK, PER_FACTOR, OFFSET, BURST_STRETCH, EARLY, SLOW_BURST, SLOW_CUT, EXPONENT, SLOW_FALL) = range(
-    (2 * NODE_ROWS + 8) * LANES, (2 * NODE_ROWS + 8 + FLIGHT_ROWS + 1) * LANES, LANES
-)
+FLIGHT_ROWS = 13
+(
+    CONTENT,
+    CARRIED,
+    SLACK,
+    PER_FACTOR,
+    OFFSET,
+    BURST_STRETCH,
+    EARLY,
+    SLOW_BURST,
+    SLOW_CUT,
+    EXPONENT,
+    RELEASED,
+    LEAK,
+    GAS,
+    SLOW_FALL,
+) = range((2 * NODE_ROWS + 9) * LANES, (2 * NODE_ROWS + 9 + FLIGHT_ROWS + 1) * LANES, LANES)
 NUMBERS = SLOW_FALL + LANES
 T, Y, X, ROW, END, STATUS = range(0, 6 * LANES, LANES)
 PLACES = STATUS + LANES
+
+
+def new_block() -> Block:
+    """Room for a block."""
+    return Block(np.zeros(NUMBERS), np.zeros(PLACES, dtype=np.int64))
 
 
 @part

@@ -7,12 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.flight_train import EARLY_BURST_FLOOR_MSL_M, EXCESS_SD_K, Fill, FlightTrain
+from pappus.flight_train import EARLY_BURST_FLOOR_MSL_M, FallPrior, Fill, FlightPrior, FlightTrain
 
 Array = NDArray[np.float64]
 
-DRAG_FACTOR_LN_SD = 0.12
-"""Scale of the balloon's drag law [own prior]."""
 FOULED_DRAG_AREA = (0.1, 0.4)
 """A fouled canopy keeps this share of its drag area [own prior around field notes of radiosonde recoveries]."""
 
@@ -35,6 +33,13 @@ class Draws:
     fall_exponent: Array
     remnant_kg: Array
     """Film that hangs on the train after a burst; none after a cut."""
+    leak_per_s: Array
+    """Share of the gas at release that escapes each second."""
+    release_delay_s: Array
+    """After the planned release."""
+    fall_ln: NDArray[np.floating] | None = None
+    """(N, levels) logarithm of the fall speed over that of the power law, on the levels that are flown; None for none.
+    """
     wind_error_m_s: NDArray[np.floating] | None = None
     """(N, 2 legs, levels, 2 components) on the levels of the field that is flown; None for no error."""
 
@@ -46,45 +51,50 @@ class Draws:
     @property
     def nominal(self) -> NDArray[np.bool_]:
         """Flights whose balloon and canopy do what they should."""
-        return np.asarray(np.isnan(self.early_burst_msl_m) & ~self.fouled)
+        return np.asarray(np.isnan(self.early_burst_msl_m) & ~self.fouled & (self.leak_per_s == 0.0))
 
 
-def nominal_draw(train: FlightTrain, fill: Fill) -> Draws:
+def nominal_draw(train: FlightTrain, fill: Fill, prior: FlightPrior) -> Draws:
     """The one flight in which everything takes its central value."""
     one = np.ones(1)
     return Draws(
         member=np.zeros(1, dtype=np.intp),
         gas_mol=fill.gas_mol * one,
-        drag_factor=one,
+        drag_factor=prior.drag_factor * one,
         burst_diameter_m=train.envelope.burst_diameter_m * one,
         early_burst_msl_m=np.full(1, np.nan),
         gas_excess_offset_k=0.0 * one,
         drag_area_m2=train.canopy.drag_coefficient * train.canopy.area_m2 * one,
         fouled=np.zeros(1, dtype=bool),
-        fall_exponent=train.canopy.fall_exponent * one,
+        fall_exponent=prior.fall.exponent * one,
         remnant_kg=0.5 * train.envelope.mass_kg * one,
+        leak_per_s=0.0 * one,
+        release_delay_s=0.0 * one,
     )
 
 
 def sample_draws(
     train: FlightTrain,
     fill: Fill,
+    prior: FlightPrior,
     *,
     flights: int,
     members: int,
     scale_sd_n: float,
     nominal_top_msl_m: float,
+    level_height_msl_m: Array,
     rng: np.random.Generator,
 ) -> Draws:
     """Random flights around the fill; ``nominal_top_msl_m`` bounds the early bursts.
 
     Independent draws: gas by the scatter of the scale, drag factor, burst diameter and drag area lognormal, gas
-    temperature and fall exponent normal, remnant uniform from none to all of the film. Early bursts and fouled
-    canopies come with the chances of the plan. All spreads not in the plan are our own priors.
+    temperature and fall exponent normal, the release late by the size of a normal, remnant uniform from none to all of the film, the fall
+    about its power law Gaussian over the heights of the levels. Early bursts, fouled canopies and leaks come with the
+    chances of plan and prior, apart from each other.
     """
     envelope, canopy = train.envelope, train.canopy
-    normal = rng.standard_normal((5, flights))
-    uniform = rng.random((5, flights))
+    normal = rng.standard_normal((7, flights))
+    uniform = rng.random((7, flights))
     fill_spread = scale_sd_n / max(fill.gross_lift_n, scale_sd_n)
     early = uniform[0] < envelope.early_burst_chance
     floor = min(EARLY_BURST_FLOOR_MSL_M, nominal_top_msl_m)
@@ -92,15 +102,36 @@ def sample_draws(
     lowest, highest = FOULED_DRAG_AREA
     kept = np.where(fouled, lowest + (highest - lowest) * uniform[3], 1.0)
     nominal_area = canopy.drag_coefficient * canopy.area_m2
+    leaks = uniform[5] < prior.leak_chance
     return Draws(
         member=np.arange(flights, dtype=np.intp) % members,
         gas_mol=fill.gas_mol * np.maximum(1.0 + fill_spread * normal[0], 0.1),
-        drag_factor=np.exp(DRAG_FACTOR_LN_SD * normal[1]),
+        drag_factor=prior.drag_factor * np.exp(prior.drag_factor_ln_sd * normal[1]),
         burst_diameter_m=envelope.burst_diameter_m * np.exp(envelope.burst_ln_sd * normal[2]),
         early_burst_msl_m=np.where(early, floor + (nominal_top_msl_m - floor) * uniform[1], np.nan),
-        gas_excess_offset_k=EXCESS_SD_K * normal[3],
+        gas_excess_offset_k=prior.gas_excess_sd_k * normal[3],
         drag_area_m2=nominal_area * np.exp(canopy.drag_area_ln_sd * normal[4]) * kept,
         fouled=fouled,
-        fall_exponent=np.maximum(canopy.fall_exponent + canopy.fall_exponent_sd * rng.standard_normal(flights), 0.0),
+        fall_exponent=np.maximum(prior.fall.exponent + prior.fall.exponent_sd * normal[5], 0.0),
         remnant_kg=envelope.mass_kg * uniform[4],
+        leak_per_s=np.where(leaks, prior.leak_per_h / 3600.0 * uniform[6], 0.0),
+        release_delay_s=prior.release_sd_s * np.abs(normal[6]),
+        fall_ln=draw_fall_ln(level_height_msl_m, prior.fall, flights, rng),
     )
+
+
+def draw_fall_ln(
+    height_msl_m: Array, prior: FallPrior, flights: int, rng: np.random.Generator
+) -> NDArray[np.float32] | None:
+    """Logarithm of the fall speed about its power law on rising heights, shape (flights, heights): a Gaussian process
+    with exponential correlation, drawn from height to height. None when the prior has no such scatter.
+    """
+    if prior.within_ln_sd == 0.0:
+        return None
+    kept = np.exp(-np.diff(height_msl_m, prepend=height_msl_m[0]) / prior.within_depth_m)
+    drawn = np.empty((flights, len(height_msl_m)), dtype=np.float32)
+    value = rng.standard_normal(flights)
+    for level, share in enumerate(kept):
+        value = share * value + np.sqrt(1.0 - share**2) * rng.standard_normal(flights)
+        drawn[:, level] = prior.within_ln_sd * value
+    return drawn

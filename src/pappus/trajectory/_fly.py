@@ -9,11 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.flight_train import FlightTrain, fall_rate_m_s, molar_mass_kg_mol, sphere_volume_m3
-from pappus.trajectory._block import NUMBERS, PLACES
 from pappus.trajectory._conditions import Conditions
 from pappus.trajectory._draws import Draws
 from pappus.trajectory._flights import Flights
-from pappus.trajectory._laid_out import Block, Out, Rows
+from pappus.trajectory._laid_out import Out, Rows
 from pappus.units import gas_constant_j_mol_k
 
 Array = NDArray[np.float64]
@@ -35,19 +34,21 @@ def fly(conditions: Conditions, draws: Draws, *, heights_msl_m: Sequence[float] 
     """
     from numba import get_num_threads
 
+    from pappus.trajectory._block import new_block
     from pappus.trajectory._kernel import fly_rows
 
     cube, tables, limits, ground, release = conditions.laid_out
     rows, out = _rows(conditions, draws), _room_for(conditions, draws.flights, heights_msl_m, tracks)
 
     def fly_slice(first: int) -> None:
-        fly_rows(first, min(first + _SLICE, draws.flights), cube, tables, limits, ground, rows, release, out, _block())
+        last = min(first + _SLICE, draws.flights)
+        fly_rows(first, last, cube, tables, limits, ground, rows, release, out, new_block())
 
     slices = range(0, draws.flights, _SLICE)
     if len(slices) == 1:
         fly_slice(0)
     else:
-        fly_rows(0, 0, cube, tables, limits, ground, rows, release, out, _block())  # compile once, not in every thread
+        fly_slice(draws.flights)  # none; compiles once, not in every thread
         with ThreadPoolExecutor(get_num_threads()) as pool:
             for done in [pool.submit(fly_slice, first) for first in slices]:
                 done.result()
@@ -61,10 +62,6 @@ def kernel_is_compiled() -> bool:
     return is_compiled()
 
 
-def _block() -> Block:
-    return Block(np.zeros(NUMBERS), np.zeros(PLACES, dtype=np.int64))
-
-
 def _rows(conditions: Conditions, draws: Draws) -> Rows:
     field, train = conditions.field, conditions.train
     if draws.flights and not 0 <= int(draws.member.min()) <= int(draws.member.max()) < field.members:
@@ -74,21 +71,26 @@ def _rows(conditions: Conditions, draws: Draws) -> Rows:
         error = np.zeros((1, 2, field.levels, 2), dtype=np.float32)
     elif error.shape != (draws.flights, 2, field.levels, 2):
         raise ValueError(f"wind error {error.shape} does not fit {draws.flights} flights and {field.levels} levels")
+    fall = np.zeros((1, field.levels), dtype=np.float32) if draws.fall_ln is None else draws.fall_ln
+    if fall.shape[1:] != (field.levels,) or len(fall) not in (1, draws.flights):
+        raise ValueError(f"fall {fall.shape} does not fit {draws.flights} flights and {field.levels} levels")
     return Rows(
         order=np.argsort(draws.member, kind="stable"),
         member=np.array(draws.member, dtype=np.int64),
-        numbers=_numbers(train, draws),
+        numbers=_numbers(train, draws, conditions.release.time_s),
+        fall_ln=np.require(fall, np.float32, ("C", "W")),
         wind_error_m_s=np.require(error, np.float32, ("C", "W")),
     )
 
 
-def _numbers(train: FlightTrain, draws: Draws) -> Array:
+def _numbers(train: FlightTrain, draws: Draws, release_s: float) -> Array:
     """As ``Rows`` has them."""
     envelope, mass, area = train.envelope, train.train_mass_kg, draws.drag_area_m2
     slack = envelope.unstretched_diameter_m
+    gas_kg = draws.gas_mol * molar_mass_kg_mol(train.gas)
     columns = (
         draws.gas_mol * gas_constant_j_mol_k / float(sphere_volume_m3(slack)),
-        envelope.mass_kg + mass + draws.gas_mol * molar_mass_kg_mol(train.gas),
+        envelope.mass_kg + mass + gas_kg,
         np.full(draws.flights, slack),
         1.0 / draws.drag_factor,
         draws.gas_excess_offset_k,
@@ -97,6 +99,9 @@ def _numbers(train: FlightTrain, draws: Draws) -> Array:
         1.0 / fall_rate_m_s(mass + draws.remnant_kg, area, 1.0, 1.0, draws.fall_exponent),
         1.0 / fall_rate_m_s(mass, area, 1.0, 1.0, draws.fall_exponent),
         draws.fall_exponent,
+        release_s + draws.release_delay_s,
+        draws.leak_per_s,
+        gas_kg,
     )
     return np.ascontiguousarray(np.stack(columns, axis=1), dtype=np.float64)
 

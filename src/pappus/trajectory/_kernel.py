@@ -27,6 +27,7 @@ from pappus.trajectory._block import (
     LONGITUDE,
     NEXT_SLOWNESS,
     NEXT_STRETCH,
+    RELEASED,
     ROW,
     SLOW_BURST,
     SLOW_CUT,
@@ -134,7 +135,15 @@ def rise_to(limits: Limits, out: Out, b: Block, i: int, top: int) -> None:
     here, there = state_of(b, i), next_state_of(b, i)
     bend = bend_of(here, there, pace_of(b, i), next_pace_of(b, i))
     share, n[END + i] = end_of_ascent(
-        limits, x[EARLY + i], x[BURST_STRETCH + i], here, there, bend.time, x[STRETCH + i], x[NEXT_STRETCH + i]
+        limits,
+        x[RELEASED + i],
+        x[EARLY + i],
+        x[BURST_STRETCH + i],
+        here,
+        there,
+        bend.time,
+        x[STRETCH + i],
+        x[NEXT_STRETCH + i],
     )
     if n[END + i] != NONE:
         there = moved(here, there, bend, share)
@@ -159,7 +168,7 @@ def rise_slowly(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out
     air, stretch = air_between(cube, spot, here.level, rows, row, 0), x[STRETCH + i]
     n[STATUS + i] = GOES_ON
     while n[STATUS + i] == GOES_ON:
-        stretch, slow = climb_of(tables, b, i, air, *warmth_at(tables, here.time, air.height), stretch, 6)
+        stretch, slow = climb_of(tables, b, i, air, here.time, *warmth_at(tables, here.time, air.height), stretch, 6)
         lower = min(int(here.level), top - 1)
         thickness = mean(cube, spot, lower + 1, 3) - mean(cube, spot, lower, 3)
         level = min(here.level + SLOW_STEP_S / (slow * max(thickness, 1.0)), float(top))
@@ -170,10 +179,10 @@ def rise_slowly(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out
         set_next_state(b, i, State(latitude, longitude, here.height, time, level))
         spot = spot_ahead(cube, rows, b, i)
         air = air_between(cube, spot, level, rows, row, 0)
-        next_stretch, _ = climb_of(tables, b, i, air, *warmth_at(tables, time, air.height), stretch, 6)
+        next_stretch, _ = climb_of(tables, b, i, air, time, *warmth_at(tables, time, air.height), stretch, 6)
         there = State(latitude, longitude, air.height, time, level)
         share, n[END + i] = end_of_ascent(
-            limits, x[EARLY + i], x[BURST_STRETCH + i], here, there, 0.0, stretch, next_stretch
+            limits, x[RELEASED + i], x[EARLY + i], x[BURST_STRETCH + i], here, there, 0.0, stretch, next_stretch
         )
         if n[END + i] != NONE:
             there = moved(here, there, Bend(0.0, 0.0, 0.0), share)
@@ -269,7 +278,7 @@ def fly_block(
             x[CONTENT + k * LANES + i] = rows.numbers[row, k]
         n[END + i] = NONE
         n[T + i] = n[Y + i] = n[X + i] = 0
-        set_next_state(b, i, release)
+        set_next_state(b, i, State(release.latitude, release.longitude, release.height, x[RELEASED + i], 0.0))
         step_on(b, i)
         x[STRETCH + i] = 2.0
         x[LEVEL + i] = level_of(cube, spot_ahead(cube, rows, b, i), release.height)

@@ -8,11 +8,10 @@ from numpy.typing import NDArray
 from pappus.earth import LocalPlane, distance_m
 from pappus.trajectory._flights import Flights
 from pappus.wind import (
-    INSTRUMENT_SD_M_S,
-    LARGE_SHARE,
     FlightKnots,
     Sampler,
     WindField,
+    WindPrior,
     beyond_wind_sd_m_s,
     forecast_wind_sd_m_s,
     held_wind_sd_m_s,
@@ -24,7 +23,9 @@ ABOVE_TOP_M_S = 5.0
 """Levels above the mean flight's top are met as if it had gone on at this rate."""
 
 
-def flight_knots(field: WindField, nominal: Flights, *, extrapolation_grows: bool = True) -> FlightKnots:
+def flight_knots(
+    field: WindField, nominal: Flights, prior: WindPrior, *, extrapolation_grows: bool = True
+) -> FlightKnots:
     """Knots of the wind-error field on the levels of ``field`` (already subdivided), from the nominal flight.
 
     The size of the error at each knot: for a sounding from the distance and age at which it is used; for a forecast
@@ -46,27 +47,29 @@ def flight_knots(field: WindField, nominal: Flights, *, extrapolation_grows: boo
     plane = LocalPlane(float(track[1][0]), float(track[2][0]))
     east, north = plane.to_east_north_m(latitude, longitude)
 
-    variance = _variance_m2_s2(field, pressure, time, latitude, longitude)
+    variance = _variance_m2_s2(field, pressure, time, latitude, longitude, prior)
     if extrapolation_grows:
         last_known = field.levels - 1 if field.extended_from_level is None else field.extended_from_level - 1
         beyond = np.maximum(heights - heights[last_known], heights[field.extended_below_level] - heights)
-        variance = variance + beyond_wind_sd_m_s(beyond) ** 2
+        variance = variance + beyond_wind_sd_m_s(beyond, prior) ** 2
     of_members = _member_variance_m2_s2(field, time, latitude, longitude)
-    large = np.sqrt(np.maximum(LARGE_SHARE * variance - of_members, 0.0))
-    wave = np.sqrt((1.0 - LARGE_SHARE) * variance)
+    large = np.sqrt(np.maximum(prior.large_share * variance - of_members, 0.0))
+    wave = np.sqrt((1.0 - prior.large_share) * variance)
     return FlightKnots(np.stack([heights, heights]), time, east, north, large, wave, np.sqrt(of_members))
 
 
-def _variance_m2_s2(field: WindField, pressure_pa: Array, time_s: Array, latitude: Array, longitude: Array) -> Array:
+def _variance_m2_s2(
+    field: WindField, pressure_pa: Array, time_s: Array, latitude: Array, longitude: Array, prior: WindPrior
+) -> Array:
     """Variance per component of the field against the true wind, at both legs' knots."""
     since_issue = time_s - (field.issued - field.epoch).total_seconds()
     station = field.coverage.centre_deg  # a forecast for one station is held around it too
     away = np.zeros_like(time_s) if station is None else distance_m(*station, latitude, longitude)
     if field.kind == "sounding":
-        return np.asarray(INSTRUMENT_SD_M_S**2 + held_wind_sd_m_s(pressure_pa, away, since_issue) ** 2)
+        return np.asarray(prior.instrument_sd_m_s**2 + held_wind_sd_m_s(pressure_pa, away, since_issue, prior) ** 2)
     outside = np.maximum(np.maximum(time_s - field.time_s[-1], field.time_s[0] - time_s), 0.0)
-    own = forecast_wind_sd_m_s(np.broadcast_to(pressure_pa, time_s.shape), since_issue)
-    return np.asarray(own**2 + held_wind_sd_m_s(pressure_pa, away, outside) ** 2)
+    own = forecast_wind_sd_m_s(np.broadcast_to(pressure_pa, time_s.shape), since_issue, prior)
+    return np.asarray(own**2 + held_wind_sd_m_s(pressure_pa, away, outside, prior) ** 2)
 
 
 def _member_variance_m2_s2(field: WindField, time_s: Array, latitude: Array, longitude: Array) -> Array:

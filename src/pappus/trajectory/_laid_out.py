@@ -65,7 +65,8 @@ class Limits(NamedTuple):
     radius_m: float
     """Of the disc around latitude and longitude; negative where the box holds instead."""
     longest_s: float
-    cut_time_s: float
+    cut_after_s: float
+    """After the flight's own release."""
     cut_height_msl_m: float
     corners_deg: Array
     """[corner, 2] of all areas that the flight must keep to; longitudes from the first corner of each."""
@@ -93,11 +94,13 @@ class Rows(NamedTuple):
     """In which they are flown: by member, so that neighbours read the same air."""
     member: Index
     numbers: Array
-    """[flight, 10]: gas content over the volume of the slack balloon [Pa/K], mass carried, diameter of the slack
+    """[flight, 13]: gas content over the volume of the slack balloon [Pa/K], mass carried, diameter of the slack
     balloon, one over the drag factor, offset of the gas temperature; stretch and height of the burst, the second
     infinite unless it comes early; seconds for a metre of fall at unit density and gravity with the remnant and
-    without, and the exponent of density.
+    without, and the exponent of density; moment of release, share of the gas that escapes each second, mass of the gas.
     """
+    fall_ln: Single
+    """[flight, level] logarithm of the fall speed over its power law; one flight of zeros stands for none."""
     wind_error_m_s: Single
     """[flight, leg, level, 2]; one flight of zeros stands for none."""
 
@@ -147,6 +150,7 @@ class Air(NamedTuple):
     """Height of the level above, and of the one below."""
     below: float
     fluidity: float
+    fall_ln: float
 
 
 class State(NamedTuple):

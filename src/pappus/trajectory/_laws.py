@@ -15,14 +15,15 @@ from pappus.flight_train import (
 )
 from pappus.trajectory._laid_out import Tables
 from pappus.trajectory._part import part
-from pappus.trajectory._power import power
+from pappus.trajectory._power import exp2, log2, power
 from pappus.units import dry_air_gas_constant_j_kg_k, standard_gravity_m_s2, standard_pressure_pa
 
 DEG = 180.0 / math.pi
 NO_LIFT = 1e9
 _PER_ROOT_GRAVITY = 1.0 / math.sqrt(standard_gravity_m_s2)
+_PER_LN2 = 1.0 / math.log(2.0)
 _DRAG_SCALE = REFERENCE_REYNOLDS**DRAG_POWER / DRAG_AT_REFERENCE
-_S3, _S5, _S7, _S9, _S11, _S13, _S15 = ((-1.0) ** (k // 2) / math.factorial(k) for k in range(3, 16, 2))
+_S3, _S5, _S7, _S9, _S11, _S13, _S15, _S17 = ((-1.0) ** (k // 2) / math.factorial(k) for k in range(3, 18, 2))
 _DRAG_ROOT = 1.0 / (2.0 + DRAG_POWER)
 
 
@@ -64,10 +65,12 @@ def climb(net: float, diameter: float, density: float, fluidity: float, height: 
 
 
 @part
-def sink(slow_s_m: float, exponent: float, density: float, height: float) -> float:
-    """Seconds for each metre of fall; ``slow_s_m`` is that at unit density and gravity."""
+def sink(slow_s_m: float, exponent: float, density: float, height: float, fall_ln: float) -> float:
+    """Seconds for each metre of fall; ``slow_s_m`` is that at unit density and gravity, ``fall_ln`` the logarithm of
+    the speed over the power law.
+    """
     per_root_gravity = _PER_ROOT_GRAVITY * (1.0 + height * (1.0 / STANDARD_RADIUS_M))
-    return slow_s_m * per_root_gravity * power(density, exponent)
+    return slow_s_m * per_root_gravity * exp2(exponent * log2(density) - fall_ln * _PER_LN2)
 
 
 @part
@@ -92,8 +95,9 @@ def degrees_per_m(latitude: float, height: float) -> tuple[float, float]:
     """Degrees of latitude and of longitude in a metre at a height over the WGS84 ellipsoid."""
     angle = latitude * (1.0 / DEG)
     q = angle * angle
-    # the series of the sine, within 1e-11 from pole to pole
-    sine = angle * (1.0 + q * (_S3 + q * (_S5 + q * (_S7 + q * (_S9 + q * (_S11 + q * (_S13 + q * _S15)))))))
+    # the series of the sine, within 1e-13 from pole to pole
+    series = _S9 + q * (_S11 + q * (_S13 + q * (_S15 + q * _S17)))
+    sine = angle * (1.0 + q * (_S3 + q * (_S5 + q * (_S7 + q * series))))
     square = sine * sine
     inside = 1.0 / (1.0 - ECCENTRICITY_SQUARED * square)
     prime_vertical = SEMI_MAJOR_AXIS_M * math.sqrt(inside)

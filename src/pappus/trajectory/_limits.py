@@ -33,7 +33,7 @@ def limits_of(field: WindField, cut_downs: tuple[CutDown, ...], release: Release
         longitude_deg=float(longitude),
         radius_m=float(coverage.radius_m) if disc and coverage.radius_m is not None else -1.0,
         longest_s=float(release.time_s + longest_flight_s),
-        cut_time_s=float(release.time_s + min(timers, default=np.inf)),
+        cut_after_s=float(min(timers, default=np.inf)),
         cut_height_msl_m=float(min(heights, default=np.inf)),
         corners_deg=np.concatenate(areas) if areas else np.empty((0, 2)),
         area_start=np.cumsum([0, *map(len, areas)], dtype=np.int64),

@@ -21,10 +21,13 @@ from pappus.trajectory._block import (
     EASTWARD,
     EVENT,
     EXPONENT,
+    FALL_LN,
     FLUIDITY,
+    GAS,
     GOAL,
     HEIGHT,
     LATITUDE,
+    LEAK,
     LEVEL,
     LONGITUDE,
     NEXT_EASTWARD,
@@ -41,6 +44,7 @@ from pappus.trajectory._block import (
     NORTHWARD,
     OFFSET,
     PER_FACTOR,
+    RELEASED,
     ROW,
     SLACK,
     SLOW_FALL,
@@ -92,7 +96,7 @@ def set_air(tables: Tables, b: Block, i: int, air: Air, leg: int) -> None:
     x = b.numbers
     x[U + i], x[V + i], x[TEMPERATURE + i], x[DENSITY + i] = air.u, air.v, air.temperature, air.density
     x[FLUIDITY + i], x[NEXT_HEIGHT + i] = air.fluidity, air.height
-    x[NEXT_GOAL + i] = air.below if leg else air.above
+    x[NEXT_GOAL + i], x[FALL_LN + i] = air.below if leg else air.above, air.fall_ln
     if leg == 0:
         x[DAY + i], x[NIGHT + i] = warmth_at(tables, x[NEXT_TIME + i], air.height)
 
@@ -107,14 +111,17 @@ def drift_all(b: Block) -> None:
 
 
 @part
-def climb_of(tables: Tables, b: Block, i: int, air: Air, day: float, night: float, stretch: float, rounds: int) -> Any:
+def climb_of(
+    tables: Tables, b: Block, i: int, air: Air, time: float, day: float, night: float, stretch: float, rounds: int
+) -> Any:
     """Stretch of one flight's film, found from a guess, and the seconds that it takes for a metre."""
     x = b.numbers
+    gone = min(max(x[LEAK + i] * (time - x[RELEASED + i]), 0.0), 0.99)
     pressure = air_pressure(air.density, air.temperature)
     warm = air.temperature + gas_excess(pressure, day, night, x[OFFSET + i])
-    stretch = stretched(tables, pressure, x[CONTENT + i] * warm, stretch, rounds)
+    stretch = stretched(tables, pressure, x[CONTENT + i] * (1.0 - gone) * warm, stretch, rounds)
     diameter = x[SLACK + i] * stretch
-    net = air.density * (math.pi / 6.0) * diameter * diameter * diameter - x[CARRIED + i]
+    net = air.density * (math.pi / 6.0) * diameter * diameter * diameter - x[CARRIED + i] + x[GAS + i] * gone
     return stretch, climb(net, diameter, air.density, air.fluidity, air.height, x[PER_FACTOR + i])
 
 
@@ -123,9 +130,9 @@ def climb_all(tables: Tables, b: Block, rounds: int) -> None:
     """Stretch and slowness in the air there, on the way up."""
     x = b.numbers
     for i in range(LANES):
-        air = Air(0.0, 0.0, x[TEMPERATURE + i], x[NEXT_HEIGHT + i], x[DENSITY + i], 0.0, 0.0, x[FLUIDITY + i])
+        air = Air(0.0, 0.0, x[TEMPERATURE + i], x[NEXT_HEIGHT + i], x[DENSITY + i], 0.0, 0.0, x[FLUIDITY + i], 0.0)
         x[NEXT_STRETCH + i], x[NEXT_SLOWNESS + i] = climb_of(
-            tables, b, i, air, x[DAY + i], x[NIGHT + i], x[STRETCH + i], rounds
+            tables, b, i, air, x[NEXT_TIME + i], x[DAY + i], x[NIGHT + i], x[STRETCH + i], rounds
         )
 
 
@@ -134,7 +141,9 @@ def sink_all(b: Block) -> None:
     """Slowness in the air there, on the way down: less than nothing."""
     x = b.numbers
     for i in range(LANES):
-        x[NEXT_SLOWNESS + i] = -sink(x[SLOW_FALL + i], x[EXPONENT + i], x[DENSITY + i], x[NEXT_HEIGHT + i])
+        x[NEXT_SLOWNESS + i] = -sink(
+            x[SLOW_FALL + i], x[EXPONENT + i], x[DENSITY + i], x[NEXT_HEIGHT + i], x[FALL_LN + i]
+        )
 
 
 @part
@@ -158,10 +167,11 @@ def arrive_all(b: Block) -> None:
 def events_up(limits: Limits, b: Block, top: int) -> None:
     """Mark the steps up on which something may happen."""
     x = b.numbers
-    cut_s, cut_m = min(limits.cut_time_s, limits.longest_s), limits.cut_height_msl_m
+    cut_m = limits.cut_height_msl_m
     for i in range(LANES):
         ends = (x[NEXT_HEIGHT + i] >= min(x[EARLY + i], cut_m)) | (x[NEXT_STRETCH + i] >= x[BURST_STRETCH + i])
-        gone = (x[NEXT_TIME + i] >= cut_s) | (x[NEXT_LEVEL + i] >= top) | (x[NEXT_SLOWNESS + i] > SLOW_S_M)
+        late = min(x[RELEASED + i] + limits.cut_after_s, limits.longest_s)
+        gone = (x[NEXT_TIME + i] >= late) | (x[NEXT_LEVEL + i] >= top) | (x[NEXT_SLOWNESS + i] > SLOW_S_M)
         edge = maybe_beyond(limits, x[NEXT_TIME + i], x[NEXT_LATITUDE + i], x[NEXT_LONGITUDE + i])
         x[EVENT + i] = 1.0 if ends | gone | edge else 0.0
 

@@ -46,6 +46,7 @@ def share_to(start: float, change: float, goal: float) -> float:
 @part
 def end_of_ascent(
     limits: Limits,
+    released: float,
     early_burst_msl_m: float,
     burst_stretch: float,
     here: State,
@@ -60,7 +61,7 @@ def end_of_ascent(
         grows = max(math.log(next_stretch / stretch), 1e-12)
         burst = min(burst, max(math.log(burst_stretch / stretch) / grows, 0.0))
     cut = share_to(here.height, there.height - here.height, limits.cut_height_msl_m)
-    late = share_to(here.time, there.time - here.time, limits.cut_time_s)
+    late = share_to(here.time, there.time - here.time, released + limits.cut_after_s)
     if late <= 1.0:  # the share of the height from that of the time, which moved() turns round
         late = 2.0 * late / (1.0 - bend + math.sqrt((1.0 - bend) ** 2 + 4.0 * bend * late))
     cut = min(cut, late)

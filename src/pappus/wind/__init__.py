@@ -1,31 +1,26 @@
 """Wind field, members and the wind-error model."""
 
-from pappus.wind._error import (
-    INSTRUMENT_SD_M_S,
-    LARGE_SHARE,
-    FlightKnots,
-    beyond_wind_sd_m_s,
-    draw_wind_error,
-    drift_sd_m,
-    forecast_wind_sd_m_s,
-    held_wind_sd_m_s,
-    knot_covariance,
-    structure_function_m2_s2,
-)
+from pappus.wind._error import FlightKnots, draw_wind_error, drift_sd_m, knot_covariance
 from pappus.wind._extend import extend, subdivide
 from pappus.wind._field import Coverage, SourceFile, WindField
 from pappus.wind._members import member_mean
+from pappus.wind._prior import (
+    WindPrior,
+    beyond_wind_sd_m_s,
+    forecast_wind_sd_m_s,
+    held_wind_sd_m_s,
+    structure_function_m2_s2,
+)
 from pappus.wind._sampler import Air, Sampler
 
 __all__ = [
-    "INSTRUMENT_SD_M_S",
-    "LARGE_SHARE",
     "Air",
     "Coverage",
     "FlightKnots",
     "Sampler",
     "SourceFile",
     "WindField",
+    "WindPrior",
     "beyond_wind_sd_m_s",
     "draw_wind_error",
     "drift_sd_m",
