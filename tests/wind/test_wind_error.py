@@ -43,7 +43,7 @@ def knots(levels: int = 8) -> FlightKnots:
     height = np.stack([np.linspace(0.0, 30_000.0, levels)] * 2)
     time = np.stack([height[0] / 5.0, 6000.0 + (30_000.0 - height[0]) / 15.0])
     large, wave = np.full_like(height, 2.0), np.full_like(height, 1.5)
-    return FlightKnots(height, time, time * 10.0, time * 3.0, large, wave, np.zeros_like(height))
+    return FlightKnots(height, time, time * 10.0, time * 3.0, large, wave, np.zeros((1, *height.shape, 2)))
 
 
 @pytest.mark.parametrize("hpa", TABLE)

@@ -88,9 +88,9 @@ def sample_draws(
     """Random flights around the fill; ``nominal_top_msl_m`` bounds the early bursts.
 
     Independent draws: gas by the scatter of the scale, drag factor, burst diameter and drag area lognormal, gas
-    temperature and fall exponent normal, the release late by the size of a normal, remnant uniform from none to all of the film, the fall
-    about its power law Gaussian over the heights of the levels. Early bursts, fouled canopies and leaks come with the
-    chances of plan and prior, apart from each other.
+    temperature and fall exponent normal, the release late by the size of a normal, remnant uniform from none to all of
+    the film, the fall about its power law Gaussian over the heights of the levels. Early bursts, fouled canopies and
+    leaks come with the chances of plan and prior, apart from each other.
     """
     envelope, canopy = train.envelope, train.canopy
     normal = rng.standard_normal((7, flights))

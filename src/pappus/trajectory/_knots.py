@@ -15,6 +15,7 @@ from pappus.wind import (
     beyond_wind_sd_m_s,
     forecast_wind_sd_m_s,
     held_wind_sd_m_s,
+    member_sd_m_s,
 )
 
 Array = NDArray[np.float64]
@@ -52,10 +53,11 @@ def flight_knots(
         last_known = field.levels - 1 if field.extended_from_level is None else field.extended_from_level - 1
         beyond = np.maximum(heights - heights[last_known], heights[field.extended_below_level] - heights)
         variance = variance + beyond_wind_sd_m_s(beyond, prior) ** 2
-    of_members = _member_variance_m2_s2(field, time, latitude, longitude)
+    deviation = _member_deviation_m_s(field, time, latitude, longitude)
+    of_members = member_sd_m_s(deviation) ** 2
     large = np.sqrt(np.maximum(prior.large_share * variance - of_members, 0.0))
     wave = np.sqrt((1.0 - prior.large_share) * variance)
-    return FlightKnots(np.stack([heights, heights]), time, east, north, large, wave, np.sqrt(of_members))
+    return FlightKnots(np.stack([heights, heights]), time, east, north, large, wave, deviation)
 
 
 def _variance_m2_s2(
@@ -72,18 +74,16 @@ def _variance_m2_s2(
     return np.asarray(own**2 + held_wind_sd_m_s(pressure_pa, away, outside, prior) ** 2)
 
 
-def _member_variance_m2_s2(field: WindField, time_s: Array, latitude: Array, longitude: Array) -> Array:
-    """Mean of the variances of u and v over the members at the knots; zero for a single member."""
-    if field.members < 2:
-        return np.zeros_like(time_s)
+def _member_deviation_m_s(field: WindField, time_s: Array, latitude: Array, longitude: Array) -> Array:
+    """Winds of the members at the knots less their mean, shape (members, 2, L, 2); zero for a single member."""
     sampler = Sampler(field)
     level = np.broadcast_to(np.arange(field.levels, dtype=np.float64), time_s.shape).ravel()
-    winds = []
+    winds = np.empty((field.members, *time_s.shape, 2))
     for member in range(field.members):
         rows = np.full(level.size, member, dtype=np.intp)
         air = sampler.at(rows, level, latitude.ravel(), longitude.ravel(), time_s.ravel())
-        winds.append((air.wind_u_m_s, air.wind_v_m_s))
-    return np.asarray(np.var(np.array(winds), axis=0, ddof=1).mean(axis=0).reshape(time_s.shape))
+        winds[member] = np.stack([air.wind_u_m_s, air.wind_v_m_s], axis=-1).reshape(*time_s.shape, 2)
+    return np.asarray(winds - winds.mean(axis=0))
 
 
 def _at_heights(

@@ -1,6 +1,7 @@
 """Wind field, members and the wind-error model."""
 
-from pappus.wind._error import FlightKnots, draw_wind_error, drift_sd_m, knot_covariance
+from pappus.wind._conditioning import WindSeen, condition, gaspari_cohn, posterior, total_covariance
+from pappus.wind._error import FlightKnots, draw_wind_error, drift_sd_m, knot_covariance, member_sd_m_s
 from pappus.wind._extend import extend, subdivide
 from pappus.wind._field import Coverage, SourceFile, WindField
 from pappus.wind._members import member_mean
@@ -21,14 +22,20 @@ __all__ = [
     "SourceFile",
     "WindField",
     "WindPrior",
+    "WindSeen",
     "beyond_wind_sd_m_s",
+    "condition",
     "draw_wind_error",
     "drift_sd_m",
     "extend",
     "forecast_wind_sd_m_s",
+    "gaspari_cohn",
     "held_wind_sd_m_s",
     "knot_covariance",
     "member_mean",
+    "member_sd_m_s",
+    "posterior",
     "structure_function_m2_s2",
     "subdivide",
+    "total_covariance",
 ]

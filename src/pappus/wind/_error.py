@@ -26,8 +26,14 @@ class FlightKnots:
     """Standard deviation per component of the large, smooth part at each knot."""
     wave_sd_m_s: Array
     """The same of the wave part."""
-    member_sd_m_s: Array
-    """Spread of the forecast members themselves, which they carry and the error field does not; zero for one member."""
+    member_deviation_m_s: Array
+    """Of each forecast member from their mean, shape (members, 2, L, 2 components): what they carry themselves and the
+    error field does not; zero for one member."""
+
+    @property
+    def member_sd_m_s(self) -> Array:
+        """Spread of the members per component; zero for one member."""
+        return member_sd_m_s(self.member_deviation_m_s)
 
     @property
     def sd_m_s(self) -> Array:
@@ -38,6 +44,12 @@ class FlightKnots:
     def total_sd_m_s(self) -> Array:
         """Standard deviation per component of the wind that the flights meet: members and error field."""
         return np.asarray(np.hypot(self.sd_m_s, self.member_sd_m_s))
+
+
+def member_sd_m_s(deviation_m_s: Array) -> Array:
+    """Standard deviation per component [m/s] of members about their mean, shape (2, L), from (members, 2, L, 2)."""
+    members = len(deviation_m_s)
+    return np.asarray(np.sqrt((deviation_m_s**2).sum(axis=0).mean(axis=-1) / max(members - 1, 1)))
 
 
 def knot_covariance(knots: FlightKnots, prior: WindPrior) -> Array:
