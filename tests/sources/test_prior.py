@@ -1,0 +1,66 @@
+"""The prior file: what comes with pappus loads; what is wrong in a file of one's own is named."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pappus.errors import BadFile
+from pappus.sources import read_prior
+
+BUILT_IN = resources.files("pappus.sources").joinpath("prior.toml").read_text("utf-8")
+
+
+def written(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "own.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_the_built_in_prior_says_what_it_rests_on() -> None:
+    prior = read_prior()
+    assert prior.wind.sd_m_s.shape == (len(prior.wind.level_pa), len(prior.wind.lead_s))
+    assert prior.wind.level_pa[0] > prior.wind.level_pa[-1]
+    assert {"wind.sd_m_s", "fall.exponent", "flight.drag_factor"} <= set(prior.evidence)
+
+
+def test_units_become_si(tmp_path: Path) -> None:
+    prior = read_prior(written(tmp_path, BUILT_IN.replace('name = "built in"', 'name = "ours"')))
+    assert prior.name == "ours"
+    assert prior.wind.level_pa.max() == pytest.approx(100_000.0)
+    assert np.allclose(prior.wind.lead_s / 3600.0, [float(x) for x in line_of("leads_h")])
+    assert prior.wind.large_distance_m == pytest.approx(1000.0 * float(line_of("large_distance_km")[0]))
+    assert prior.flight.release_sd_s == pytest.approx(60.0 * float(line_of("release_sd_min")[0]))
+
+
+def line_of(key: str) -> list[str]:
+    line = next(line for line in BUILT_IN.splitlines() if line.startswith(f"{key} ="))
+    return line.split("=")[1].strip(" []").split(", ")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "field"),
+    [
+        ("large_share = ", "large_share = 7.0 # ", "wind.large_share"),
+        ("held_factor = ", 'held_factor = "much" # ', "wind.held_factor"),
+        ("[fall]", "[fall]\nwobble = 3", "fall.wobble"),
+        ("within_ln_sd = ", "# within_ln_sd = ", "fall.within_ln_sd"),
+        ("levels_hpa = [", "levels_hpa = [1010.0, ", "wind.sd_m_s"),
+        ("drag_factor = ", "drag_factor = true # ", "flight.drag_factor"),
+    ],
+)
+def test_a_wrong_number_is_named(tmp_path: Path, old: str, new: str, field: str) -> None:
+    assert old in BUILT_IN
+    with pytest.raises(BadFile) as caught:
+        read_prior(written(tmp_path, BUILT_IN.replace(old, new, 1)))
+    assert [finding.field.split(": ")[1] for finding in caught.value.findings] == [field]
+
+
+def test_no_file_and_no_toml(tmp_path: Path) -> None:
+    with pytest.raises(BadFile, match="cannot be read"):
+        read_prior(tmp_path / "none.toml")
+    with pytest.raises(BadFile, match="not a TOML file"):
+        read_prior(written(tmp_path, "[wind"))
