@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from importlib import resources
 from pathlib import Path
 
@@ -9,7 +10,7 @@ import numpy as np
 import pytest
 
 from pappus.errors import BadFile
-from pappus.sources import read_prior
+from pappus.sources import prior_text, read_prior
 
 BUILT_IN = resources.files("pappus.sources").joinpath("prior.toml").read_text("utf-8")
 
@@ -64,3 +65,23 @@ def test_no_file_and_no_toml(tmp_path: Path) -> None:
         read_prior(tmp_path / "none.toml")
     with pytest.raises(BadFile, match="not a TOML file"):
         read_prior(written(tmp_path, "[wind"))
+
+
+def test_what_is_written_is_read_back(tmp_path: Path) -> None:
+    built_in = read_prior()
+    wind = replace(
+        built_in.wind, sd_m_s=built_in.wind.sd_m_s * 1.5, held_factor=1.37, large_time_s=30_000.0,
+        growth_beyond_per_s=2.5e-5,
+    )  # fmt: skip
+    fall = replace(built_in.flight.fall, exponent=0.31)
+    flight = replace(built_in.flight, drag_factor=1.12, release_sd_s=0.0, fall=fall)
+    made = replace(built_in, name='from "our" flights', wind=wind, flight=flight, evidence={"fall.exponent": "5 falls"})
+    text = prior_text(made)
+    again = read_prior(written(tmp_path, text))
+    assert again.name == made.name
+    assert again.evidence == made.evidence
+    assert again.flight == made.flight
+    for field in fields(again.wind):
+        assert np.allclose(getattr(again.wind, field.name), getattr(made.wind, field.name), rtol=1e-5)
+    assert prior_text(again) == text
+    assert "# Share of the variance" in text

@@ -8,6 +8,7 @@ from pappus.sources._invented_forecast import FILE_NAME as INVENTED_FORECAST_NAM
 from pappus.sources._invented_forecast import write_invented_forecast
 from pappus.sources._package_data import DataAttribution, data_attributions, load_geoid, load_map_lines, load_places
 from pappus.sources._prior import Prior, read_prior
+from pappus.sources._prior_write import prior_text
 from pappus.sources._read import read_sounding
 from pappus.sources._sounding import Sounding
 from pappus.sources._terrain import read_terrain
@@ -24,6 +25,7 @@ __all__ = [
     "load_map_lines",
     "load_places",
     "looks_like_forecast",
+    "prior_text",
     "read_forecast",
     "read_prior",
     "read_sounding",
