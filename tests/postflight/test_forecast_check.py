@@ -20,6 +20,7 @@ from postflight.made_pairs import (
     LEVELS_HPA,
     Report,
     correlated,
+    ensemble,
     example_prior,
     height_m,
     independent,
@@ -72,6 +73,34 @@ def test_few_soundings_are_not_judged(tmp_path: Path) -> None:
     path = write_pairs(tmp_path / "a.csv", independent(prior_sd), leads_h=(24,), stations=3, hours=3)
     found = wind_errors(read_forecast_pairs(path), PRIOR, seed=3)
     assert {error.verdict for error in found} == {"not judged: 9 soundings"}
+
+
+def test_an_interval_that_agrees_with_anything_is_no_agreement(tmp_path: Path) -> None:
+    """One sounding in forty errs twenty times as much as the others."""
+
+    def wild(rng: np.random.Generator, _lead: int) -> np.ndarray:
+        return rng.standard_normal((1, len(LEVELS_HPA), 2)) * (30.0 if rng.random() < 0.025 else 1.5)
+
+    path = write_pairs(tmp_path / "a.csv", wild, leads_h=(24,), stations=20, hours=4)
+    found = of_levels(wind_errors(read_forecast_pairs(path), PRIOR, seed=3))
+    wide = [error for error in found if error.sd_95_m_s[1] > 2.0 * error.sd_95_m_s[0]]
+    assert len(wide) > 6
+    assert all(error.verdict in ("cannot tell: wide interval", "larger") for error in wide)
+    assert any(error.verdict.startswith("cannot tell") for error in wide)
+    assert all(error.greatest_share > 0.2 for error in wide)
+
+
+def test_a_file_without_controls_is_judged_by_all_members(tmp_path: Path) -> None:
+    path = write_pairs(tmp_path / "a.csv", ensemble(3, 1.0, 1.0), leads_h=(0, 24))
+    pairs = read_forecast_pairs(path)
+    assert wind_errors(pairs, PRIOR, seed=1)[-1].forecasts == len(pairs) / 6
+    numbered = replace(pairs, member=pairs.member + 1)
+    assert wind_errors(numbered, PRIOR, seed=1)[-1].forecasts == len(pairs) / 2
+
+
+def test_lead_zero_alone_tells_nothing_of_stations(tmp_path: Path) -> None:
+    pairs = read_forecast_pairs(write_pairs(tmp_path / "a.csv", independent(prior_sd), leads_h=(0,)))
+    assert same_hour_correlation(pairs)[1] == 0
 
 
 def test_a_bias_is_found_with_its_interval(tmp_path: Path) -> None:

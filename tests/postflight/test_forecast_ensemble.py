@@ -164,6 +164,8 @@ def test_errors_never_fall_with_lead_time(tmp_path: Path) -> None:
         write_pairs(tmp_path / "a.csv", independent(lambda lead: 4.0 - lead / 24.0), leads_h=(3, 24, 48)), PRIOR
     )
     assert (np.diff(fit.prior.sd_m_s, axis=1) >= -1e-9).all()
+    assert all(("levelled" in line) == entry.levelled for line, entry in zip(fit.evidence, fit.entries, strict=False))
+    assert any(entry.levelled for entry in fit.entries)
 
 
 def test_share_and_depth_come_with_the_fit(tmp_path: Path) -> None:

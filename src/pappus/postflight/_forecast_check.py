@@ -21,6 +21,8 @@ LEAD_EDGES_S = tuple(3600.0 * hour for hour in (-1.0, 0.0, 9.0, 18.0, 33.0, 60.0
 """Lead times are taken together between these; lead 0 stands alone."""
 FEWEST_SOUNDINGS = 10
 """Fewer than this are printed, not judged."""
+WIDEST = 2.0
+"""An interval whose ends differ by more than this factor agrees with anything (own choice)."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ class WindError:
     greatest_share: float
     """Part of the sum of squares that comes from one sounding."""
     verdict: str
-    """"as expected", "smaller" or "larger" than the prior with its noise; else why it is not judged."""
+    """"as expected", "smaller" or "larger" than the prior with its noise; else why that cannot be told."""
 
     @property
     def expected_sd_m_s(self) -> float:
@@ -157,4 +159,6 @@ def _verdict(longest_lead_s: float, soundings: int, sd_95: tuple[float, float], 
         return f"not judged: {soundings} soundings"
     if expected < sd_95[0]:
         return "larger"
-    return "smaller" if expected > sd_95[1] else "as expected"
+    if expected > sd_95[1]:
+        return "smaller"
+    return "as expected" if sd_95[1] < WIDEST * sd_95[0] else "cannot tell: wide interval"

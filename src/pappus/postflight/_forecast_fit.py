@@ -41,6 +41,8 @@ class TableEntry:
     soundings: int
     scaled_from: tuple[float, float] | None
     """Pressure and lead time of the entry whose ratio of new to old was used for want of pairs; else None."""
+    levelled: bool
+    """Moved so that errors do not fall with lead time."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +103,8 @@ def fit_forecast_error(pairs: ForecastPairs, prior: WindPrior, *, seed: int) -> 
     sd = np.maximum(prior.sd_m_s * ratio, prior.instrument_sd_m_s)
     weights = np.maximum(soundings, 1).astype(np.float64)
     rising = [isotonic_regression(row**2, weights=weight).x for row, weight in zip(sd, weights, strict=True)]
-    sd = np.sqrt(np.array(rising))
+    moved = np.abs(np.sqrt(rising) - sd) > 1e-6
+    sd = np.sqrt(rising)
     entries = tuple(
         TableEntry(
             pressure_pa=float(prior.level_pa[entry[0]]),
@@ -113,6 +116,7 @@ def fit_forecast_error(pairs: ForecastPairs, prior: WindPrior, *, seed: int) -> 
             forecasts=int(forecasts[entry]),
             soundings=int(soundings[entry]),
             scaled_from=None if nearest[entry] == entry else _place(prior, nearest[entry]),
+            levelled=bool(moved[entry]),
         )
         for entry in np.ndindex(shape)
     )
@@ -140,7 +144,8 @@ def _place(prior: WindPrior, entry: tuple[int, ...]) -> tuple[float, float]:
 
 def _entry_line(entry: TableEntry) -> str:
     where = f"{entry.pressure_pa / 100.0:g} hPa, {entry.lead_s / 3600.0:g} h"
-    change = f"{entry.old_sd_m_s:.2f} -> {entry.new_sd_m_s:.2f} m/s"
+    levelled = " (levelled: no fall with lead)" if entry.levelled else ""
+    change = f"{entry.old_sd_m_s:.2f} -> {entry.new_sd_m_s:.2f} m/s{levelled}"
     if entry.scaled_from is not None:
         pressure, lead = entry.scaled_from
         source = f"{entry.soundings} soundings near it, scaled as {pressure / 100.0:g} hPa, {lead / 3600.0:g} h"
