@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.earth import geopotential_height_m
 from pappus.sources._files import FileBytes, bad_file
+from pappus.sources._height_kind import as_geopotential
 from pappus.sources._levels import RawLevels, RawSounding
 
 Array = NDArray[np.float64]
@@ -86,9 +86,17 @@ def read_cf_sounding(file: FileBytes) -> RawSounding:
     if not known.size:
         raise bad_file(file.name, "no position is given", "Give a file with positions.")
     first = int(known[0])
+    notes: list[str] = []
     if found["geopotential_height"] is None and altitude is not None:
-        said = np.isfinite(altitude)
-        levels.geopotential_m[said] = geopotential_height_m(altitude[said], float(latitude[first]))
+        # without measured positions there was no measured height either: it was worked out from the pressure
+        levels.geopotential_m = as_geopotential(
+            altitude,
+            levels.pressure_pa,
+            levels.temperature_k,
+            float(latitude[first]),
+            notes,
+            stands_for_geometric=measured,
+        )
     return RawSounding(
         station=site or f"{latitude[first]:.2f} {longitude[first]:.2f}",
         latitude_deg=float(latitude[first]),
@@ -97,6 +105,7 @@ def read_cf_sounding(file: FileBytes) -> RawSounding:
         release=start,
         is_descent=None,
         levels=levels,
+        notes=notes,
         positions_measured=measured,
     )
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from pappus.earth import geodesic_inverse
 from pappus.sources._cells import numbers, require_columns, whole_rows
 from pappus.sources._files import FileBytes, bad_file
+from pappus.sources._height_kind import as_geopotential
 from pappus.sources._legs import both_legs
 from pappus.sources._levels import RawLevels, RawSounding, wind_components
 from pappus.units import zero_celsius_k
@@ -90,10 +91,11 @@ def read_headed_table(file: FileBytes) -> list[RawSounding]:
     levels.time_s = value["Time"]
     levels.pressure_pa = value["Press"]
     levels.temperature_k = value["Temp"] + zero_celsius_k
-    levels.geopotential_m = value["Alt"]
+    levels.geopotential_m = as_geopotential(
+        value["Alt"], value["Press"], levels.temperature_k, latitude_deg, notes, stands_for_geometric=False
+    )
     levels.wind_u_m_s, levels.wind_v_m_s = wind_components(value["W Dir"], value["W Spd"])
     levels.latitude_deg, levels.longitude_deg = value["GPSLat"], value["GPSLon"]
-    notes.append("the file does not say which height it gives: taken as geopotential")
     elevation = _number(head.get("Elevation", ""))
     raw = RawSounding(
         station=head.get("STATION") or f"at {latitude_deg:.3f} {longitude_deg:.3f}",

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.sources._levels import FEWEST_WIND_LEVELS, GEOPOTENTIAL_M, RawLevels, RawSounding, counted
+from pappus.sources._track_jumps import blank_jumps
 
 Array = NDArray[np.float64]
 
@@ -19,13 +20,15 @@ OUTLIER_M = 500.0
 
 
 def both_legs(raw: RawSounding, *, smoothed_s: float = 0.0) -> list[RawSounding]:
-    """The ascent and, where there is one, the descent of a record; heights that jump are marked as impossible.
+    """The ascent and, where there is one, the descent of a record; heights and places that jump are marked
+    as impossible.
 
     ``smoothed_s``: so long after the highest record the source smoothed across the top; those seconds are left out of
     the descent, whose times count from the highest record. What is left out is said in the notes.
     """
     levels, notes = _by_time(raw)
     _mark_jumps(levels)
+    blank_jumps(levels, notes)
     height = np.where(_possible(levels.geopotential_m), levels.geopotential_m, -np.inf)
     top = int(np.argmax(height)) if len(levels) else 0
     ascent = replace(raw, levels=levels.take(np.arange(min(top + 1, len(levels)))), is_descent=False, notes=notes)

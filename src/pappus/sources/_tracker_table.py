@@ -121,7 +121,7 @@ def _from_release(file: FileBytes, levels: RawLevels, start: datetime, notes: li
         raise bad_file(file.name, reason, "Give a record of a whole flight.")
     first = int(known[released])
     if first:
-        waited_s = levels.time_s[first] - levels.time_s[0]
+        waited_s = levels.time_s[first]  # counted from the first record, which may have no fix
         notes.append(counted(first, f"of the {waited_s:.0f} s on the ground before the release left out", "record"))
     else:
         notes.append("the record starts in the climb: its first record stands for the release")
