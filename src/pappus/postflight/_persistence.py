@@ -26,6 +26,9 @@ SAME_BALLOON_S = 300.0
 """Two ascents from one place so close in time are two sondes on one balloon, or one flight in two files."""
 ASCENT_RATE_M_S = 5.0
 """Where the later ascent has no times (common practice, no source)."""
+_NOTHING_BEFORE = (
+    f"no ascent within {SAME_PLACE_M / 1000:.0f} km, {YOUNGEST_S / 3600:.0f} to {OLDEST_S / 3600:.0f} h before"
+)
 LAYER_M = 250.0
 """Depth of the layers that the error field is taken at: a quarter of the shortest length of the prior."""
 
@@ -78,34 +81,30 @@ class Pair:
 
 
 def find_pairs(soundings: Sequence[Sounding], prior: WindPrior) -> tuple[tuple[Pair, ...], tuple[str, ...]]:
-    """Every ascent with an earlier one from the same place, and a line for each that has none.
+    """Every ascent with an earlier one from the same place, and why the others have none: a line for each reason.
 
     An earlier ascent counts when it left within ``SAME_PLACE_M`` and ``YOUNGEST_S`` to ``OLDEST_S`` before. Each
     height of a later ascent is compared once: on the latest of the earlier winds that reach it.
     """
     placed = [s for s in soundings if np.isfinite(s.latitude_deg)]
-    ascents = sorted((s for s in placed if not s.is_descent), key=lambda s: s.release)
     pairs: list[Pair] = []
-    left: list[str] = []
-    if len(placed) < len(soundings):
-        left.append(f"{len(soundings) - len(placed)} soundings whose files do not say where the station is")
+    left: dict[str, list[str]] = {}
     flown: list[Sounding] = []
-    for later in ascents:
-        name = f"{later.station} {later.release:%Y-%m-%d %H:%MZ}"
+    for later in sorted((s for s in placed if not s.is_descent), key=lambda s: s.release):
         here = [s for s in flown if _apart_m(s, later) <= SAME_PLACE_M]
-        if any(_age_s(s, later) < SAME_BALLOON_S for s in here):
-            left.append(f"{name}: a second record of the same balloon")
-            continue
-        flown.append(later)
         earlier = [s for s in reversed(here) if YOUNGEST_S <= _age_s(s, later) <= OLDEST_S]
-        if not earlier:
-            left.append(f"{name}: no earlier ascent from within 10 km, 4 to 14 h before")
-            continue
-        found, why = _fly_on_earlier(later, earlier, prior)
-        pairs.extend(found)
+        if any(_age_s(s, later) < SAME_BALLOON_S for s in here):
+            why = "second record of a balloon"
+        else:
+            flown.append(later)
+            found, why = _fly_on_earlier(later, earlier, prior) if earlier else ([], _NOTHING_BEFORE)
+            pairs.extend(found)
         if why:
-            left.append(f"{name}: {why}")
-    return tuple(pairs), tuple(left)
+            left.setdefault(why, []).append(f"{later.station} {later.release:%Y-%m-%d %H:%MZ}")
+    lines = [f"{why}: {', '.join(names)}" for why, names in left.items()]
+    if len(placed) < len(soundings):
+        lines.append(f"{len(soundings) - len(placed)} soundings of stations whose place their file does not say")
+    return tuple(pairs), tuple(lines)
 
 
 def _apart_m(one: Sounding, other: Sounding) -> float:
@@ -123,7 +122,7 @@ def _fly_on_earlier(later: Sounding, earlier: Sequence[Sounding], prior: WindPri
         return [], record
     within = [h for h in HEIGHTS_MSL_M if record.height_msl_m[0] < h <= record.top_msl_m]
     if not within:
-        return [], f"its record does not reach {HEIGHTS_MSL_M[0] / 1000:.0f} km"
+        return [], f"does not reach {HEIGHTS_MSL_M[0] / 1000:.0f} km"
     pairs, open_heights = [], within
     for before in earlier:
         reached = [h for h in open_heights if h <= before.height_msl_m[-1]]
@@ -133,7 +132,7 @@ def _fly_on_earlier(later: Sounding, earlier: Sequence[Sounding], prior: WindPri
     if not open_heights:
         return pairs, ""
     named = ", ".join(f"{h / 1000:.0f}" for h in open_heights)
-    return pairs, f"not compared at {named} km: no earlier winds reach so high"
+    return pairs, f"no earlier winds reach {named} km"
 
 
 @dataclass(frozen=True, eq=False)

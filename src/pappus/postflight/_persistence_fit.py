@@ -33,6 +33,14 @@ class HeldFactor:
     without_day: tuple[tuple[date, float], ...]
     """What the other days give when one is left out: that day is judged by it."""
 
+    @property
+    def evidence(self) -> str:
+        """What stands behind the factor, in one line for the file of priors."""
+        return (
+            f"most likely over {self.pairs} ascents on winds of 4 to 14 h before, on {self.days} days; "
+            f"95 % interval {self.low:.2f} to {self.high:.2f} by days"
+        )
+
     def for_day(self, day: date) -> float:
         """The factor that knows nothing of this day."""
         return dict(self.without_day)[day]

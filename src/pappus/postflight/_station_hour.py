@@ -83,7 +83,7 @@ def station_hour(soundings: Sequence[Sounding], prior: WindPrior) -> StationHour
     Bootstrap, 1993, ch. 13 (from memory). No mean difference is taken off: it is part of what a wind from elsewhere
     gets wrong.
 
-    :raises NoSolution: no hour with 20 stations that have a partner 150 to 400 km away.
+    :raises NoSolution: no hour with 20 stations that have a partner 150 to 400 km away and winds 15 km deep.
     """
     most = Counter(s.release for s in soundings if not s.is_descent).most_common(1)
     if not most or most[0][1] < FEWEST_STATIONS:
@@ -118,12 +118,14 @@ def station_hour(soundings: Sequence[Sounding], prior: WindPrior) -> StationHour
     lags = np.arange(int(LARGEST_LAG_M / STEP_M) + 1)
     lag = np.asarray(lags * STEP_M, dtype=np.float64)
     correlation = _by_lag(covariance, lags)
+    if not np.isfinite(correlation[0]).all():
+        raise NoSolution(f"no pair of {hour:%Y-%m-%d %H:%MZ} has winds {LARGEST_LAG_M / 1000:.0f} km apart in height")
     lengths = np.array([_length_m(row, lag) for row in correlation])
     depths = _depth_m(correlation)
     own = error_correlation(lag, 0.0 * lag, 0.0 * lag, 0.0 * lag, prior)[0]
     # a correlation that never falls to 1/e has a length beyond the largest lag: it counts as long, not as missing
     low, high = np.quantile(np.nan_to_num(lengths[1:], nan=LARGEST_LAG_M), (0.025, 0.975))
-    depth_low, depth_high = np.quantile(depths[1:], (0.025, 0.975))
+    depth_low, depth_high = np.nanquantile(depths[1:], (0.025, 0.975))
     return StationHour(
         hour=hour,
         stations=len(taking_part),
@@ -173,8 +175,13 @@ def _on_heights(sounding: Sounding) -> Array:
 def _by_lag(covariance: Array, lags: NDArray[np.intp]) -> Array:
     """Mean correlation over the heights at each lag, shape (..., lags)."""
     variance = np.einsum("...zz->...z", covariance)
-    correlation = covariance / np.sqrt(variance[..., :, None] * variance[..., None, :])
-    return np.stack([np.nanmean(np.diagonal(correlation, lag, -2, -1), axis=-1) for lag in lags], axis=-1)
+    found = []
+    with np.errstate(invalid="ignore"):  # heights and lags that no pair reached stay unknown
+        correlation = covariance / np.sqrt(variance[..., :, None] * variance[..., None, :])
+        for lag in lags:
+            along = np.diagonal(correlation, lag, -2, -1)
+            found.append(np.nansum(along, axis=-1) / np.isfinite(along).sum(axis=-1))
+    return np.stack(found, axis=-1)
 
 
 def _length_m(correlation: Array, lag_m: Array) -> float:
