@@ -11,7 +11,7 @@ import pytest
 import scipy.stats
 
 from pappus.errors import BadFile
-from pappus.sources._forecast_pairs import looks_like_forecast_pairs, read_forecast_pairs
+from pappus.sources import looks_like_forecast_pairs, read_forecast_pairs
 from postflight.made_pairs import HEAD, Report, independent, write_pairs
 
 SharedData = Callable[[str], Path]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.postflight._resampled import Resampled, interval_95
-from pappus.sources._forecast_pairs import ForecastPairs
+from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior, forecast_wind_sd_m_s
 
 Array = NDArray[np.float64]

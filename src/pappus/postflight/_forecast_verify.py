@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pappus.postflight._forecast_check import WindError, same_hour_correlation, wind_errors
 from pappus.postflight._forecast_ensemble import EnsembleCheck, ensemble_checks
 from pappus.postflight._forecast_vertical import VerticalCorrelation, vertical_correlation
-from pappus.sources._forecast_pairs import ForecastPairs
+from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pappus.postflight._forecast_check import controls, noise_variance_m2_s2
 from pappus.postflight._resampled import Resampled, interval_95
-from pappus.sources._forecast_pairs import ForecastPairs
+from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior
 
 Array = NDArray[np.float64]

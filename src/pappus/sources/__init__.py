@@ -3,6 +3,7 @@
 from pappus.sources._column import to_wind_field
 from pappus.sources._forecast import looks_like_forecast, read_forecast
 from pappus.sources._forecast_cube import Forecast
+from pappus.sources._forecast_pairs import ForecastPairs, looks_like_forecast_pairs, read_forecast_pairs
 from pappus.sources._invented import invented_sounding_csv
 from pappus.sources._invented_forecast import FILE_NAME as INVENTED_FORECAST_NAME
 from pappus.sources._invented_forecast import write_invented_forecast
@@ -17,6 +18,7 @@ __all__ = [
     "INVENTED_FORECAST_NAME",
     "DataAttribution",
     "Forecast",
+    "ForecastPairs",
     "Prior",
     "Sounding",
     "data_attributions",
@@ -25,8 +27,10 @@ __all__ = [
     "load_map_lines",
     "load_places",
     "looks_like_forecast",
+    "looks_like_forecast_pairs",
     "prior_text",
     "read_forecast",
+    "read_forecast_pairs",
     "read_prior",
     "read_sounding",
     "read_terrain",
