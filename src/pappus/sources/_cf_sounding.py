@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pappus.sources._files import FileBytes, bad_file
 from pappus.sources._height_kind import as_geopotential
+from pappus.sources._legs import both_legs
 from pappus.sources._levels import RawLevels, RawSounding
 
 Array = NDArray[np.float64]
@@ -49,27 +50,36 @@ _LONG_NAMES = {
 }
 
 
-def read_cf_sounding(file: FileBytes) -> RawSounding:
-    """The one record of a file; heights above mean sea level come from geopotential height or altitude."""
+# what the library raises on bytes that are not what the head of the file says
+_DAMAGE = (OSError, RuntimeError, ValueError, IndexError, KeyError, TypeError, OverflowError, AttributeError)
+
+
+def read_cf_sounding(file: FileBytes) -> list[RawSounding]:
+    """The ascent and, where the record goes on, the descent; heights come from geopotential height or altitude."""
     import netCDF4
 
     try:
-        dataset = netCDF4.Dataset("in-memory", memory=file.content)
-    except (OSError, RuntimeError) as error:
+        with netCDF4.Dataset("in-memory", memory=file.content) as dataset:
+            raw = _record(dataset, file)
+    except _DAMAGE as error:
         raise bad_file(file.name, f"the netCDF file is damaged ({error})", "Get the file again.") from None
-    with dataset:
-        found = {name: _column(dataset, name, file) for name in _UNITS}
-        missing = [name for name in ("latitude", "longitude", "eastward_wind", "northward_wind") if found[name] is None]
-        height = found["geopotential_height"] is not None or found["altitude"] is not None
-        if missing or not height:
-            wanted = ", ".join(missing or ["geopotential_height or altitude"])
-            raise bad_file(file.name, f"no variable has the CF standard name {wanted}", "Give a file with wind.")
-        start, seconds = _times(dataset, file)
-        latitude, longitude = found["latitude"], found["longitude"]
-        assert latitude is not None
-        assert longitude is not None
-        measured = "latitude_calculation" not in dataset.ncattrs()
-        site = str(getattr(dataset, "site", getattr(dataset, "site_id", ""))).split(",")[0].strip()
+    return both_legs(raw)
+
+
+def _record(dataset: Any, file: FileBytes) -> RawSounding:
+    found = {name: _column(dataset, name, file) for name in _UNITS}
+    missing = [name for name in ("latitude", "longitude", "eastward_wind", "northward_wind") if found[name] is None]
+    height = found["geopotential_height"] is not None or found["altitude"] is not None
+    if missing or not height:
+        wanted = ", ".join(missing or ["geopotential_height or altitude"])
+        reason = f"along its time no variable has the CF standard name {wanted}"
+        raise bad_file(file.name, reason, "Give a file with wind.")
+    start, seconds = _times(dataset, file)
+    latitude, longitude = found["latitude"], found["longitude"]
+    assert latitude is not None
+    assert longitude is not None
+    measured = "latitude_calculation" not in dataset.ncattrs()
+    site = str(getattr(dataset, "site", getattr(dataset, "site_id", ""))).split(",")[0].strip()
     levels = RawLevels.missing(len(seconds))
     levels.time_s, levels.latitude_deg, levels.longitude_deg = seconds, latitude, longitude
     for name, column in (
@@ -84,7 +94,7 @@ def read_cf_sounding(file: FileBytes) -> RawSounding:
             setattr(levels, column, values)
     altitude, known = found["altitude"], np.flatnonzero(np.isfinite(latitude) & np.isfinite(longitude))
     if not known.size:
-        raise bad_file(file.name, "no position is given", "Give a file with positions.")
+        raise bad_file(file.name, "no record has a position", "Give a file with positions.")
     first = int(known[0])
     notes: list[str] = []
     if found["geopotential_height"] is None and altitude is not None:
@@ -103,7 +113,7 @@ def read_cf_sounding(file: FileBytes) -> RawSounding:
         longitude_deg=float(longitude[first]),
         station_height_msl_m=None,
         release=start,
-        is_descent=None,
+        is_descent=False,
         levels=levels,
         notes=notes,
         positions_measured=measured,
@@ -111,10 +121,13 @@ def read_cf_sounding(file: FileBytes) -> RawSounding:
 
 
 def _column(dataset: Any, standard_name: str, file: FileBytes) -> Array | None:
-    """The first one-dimensional variable of that standard name in SI, NaN where missing; uncertainties are skipped."""
+    """The first variable of that standard name along the time in SI, NaN where missing; uncertainties are skipped."""
+    time = dataset.variables.get("time")
     for variable in dataset.variables.values():
         # "altitude" also names heights above the ellipsoid: the one above mean sea level says so, or is the only one
         if _name(variable) != standard_name or variable.ndim != 1:
+            continue
+        if time is not None and variable.dimensions != time.dimensions:
             continue
         if "wgs84" in variable.name.lower():
             continue
@@ -156,6 +169,8 @@ def _times(dataset: Any, file: FileBytes) -> tuple[datetime, Array]:
         raise bad_file(f"{file.name}: time", f"the unit is not understood ({error})", "Use CF time units.") from None
     if not unit.startswith("seconds"):
         raise bad_file(f"{file.name}: time", "times must be in seconds", "Use CF time units.", value=unit)
-    first = float(seconds[np.isfinite(seconds)][0])
+    if not (known := seconds[np.isfinite(seconds)]).size:
+        raise bad_file(f"{file.name}: time", "no record has a time", "Give a file with times.")
+    first = float(known[0])
     start = datetime.fromtimestamp(epoch[0].replace(tzinfo=UTC).timestamp() + first, UTC)
     return start, seconds - first

@@ -56,7 +56,7 @@ def _find(file: FileBytes) -> Iterable[RawSounding | BadFile]:
     if is_bufr(file):
         return read_bufr(file)
     if is_netcdf(file.content):
-        return [read_cf_sounding(file)]
+        return read_cf_sounding(file)
     if is_igra(file):
         return read_igra(file)
     if is_station_list(file):
