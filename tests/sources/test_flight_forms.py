@@ -6,13 +6,14 @@ import gzip
 import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
 from ambiance import Atmosphere
 
 from pappus.errors import BadFile
-from pappus.sources import Sounding, read_sounding
+from pappus.sources import Sounding, _headed_table, _profile_text, _tracker_table, read_sounding
 from pappus.sources._height_kind import as_geopotential
 from pappus.sources._levels import RawLevels
 from pappus.sources._track_jumps import blank_jumps
@@ -320,3 +321,44 @@ def test_coarse_positions_are_no_jumps() -> None:
     blank_jumps(levels, notes)
     assert notes == []
     assert np.isfinite(levels.latitude_deg).all()
+
+
+@pytest.mark.parametrize("form", [_profile_text, _tracker_table, _headed_table])
+def test_documents_name_every_column(form: ModuleType) -> None:
+    text = (Path(__file__).parents[2] / "docs" / "winds.md").read_text(encoding="utf-8")
+    for name in form._NEEDED:
+        assert f"`{name}`" in text, name
+
+
+def test_a_column_that_is_there_twice_is_refused(tmp_path: Path) -> None:
+    names = "Time\tP\tT\tHu\tWs\tWd\tLong.\tLat.\tAlt\tT"
+    assert " = T: the table has this column twice" in refused(tmp_path, made.profile_text(names=names))
+
+
+def test_netcdf_of_a_whole_flight_gives_both_legs(tmp_path: Path) -> None:
+    import netCDF4
+
+    seconds, height = made.heights(400.0)
+    air = Atmosphere(height)
+    columns = {
+        "lat": ("latitude", "degree_north", np.full(seconds.size, -36.6)),
+        "lon": ("longitude", "degree_east", np.full(seconds.size, -64.3)),
+        "alt": ("altitude", "m", height),
+        "pres": ("air_pressure", "hPa", air.pressure / 100.0),
+        "temp": ("air_temperature", "K", air.temperature),
+        "u": ("eastward_wind", "m s-1", np.full(seconds.size, 7.0)),
+        "v": ("northward_wind", "m s-1", np.full(seconds.size, -3.0)),
+    }
+    with netCDF4.Dataset(tmp_path / "flight.nc", "w") as dataset:
+        dataset.createDimension("time", seconds.size)
+        dataset.createVariable("time", "f8", ("time",))[:] = seconds
+        dataset["time"].units = "seconds since 2027-05-01T11:30:00Z"
+        for name, (standard_name, unit, values) in columns.items():
+            variable = dataset.createVariable(name, "f8", ("time",))
+            variable.standard_name, variable.units = standard_name, unit
+            variable[:] = values
+    ascent, descent = read_sounding(tmp_path / "flight.nc")
+    assert (ascent.is_descent, descent.is_descent) == (False, True)
+    assert (ascent.release, descent.release) == (RELEASE, RELEASE + timedelta(seconds=made.UP_S))
+    assert descent.time_s is not None
+    assert descent.time_s[0] == 400.0
