@@ -2,38 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pappus.atmosphere import standard_air
-from pappus.flight_train import FallPrior, FlightPrior
-from pappus.sources import Sounding
+from pappus.flight_train import FallPrior
+from pappus.sources import Sounding, read_prior
 from pappus.trajectory import drift
-from pappus.wind import SourceFile, WindPrior
+from pappus.wind import SourceFile
 
 Array = NDArray[np.float64]
 
 RELEASE = datetime(2024, 5, 4, 9, 30, tzinfo=UTC)
 FALL = FallPrior(exponent=0.35, exponent_sd=0.12, within_ln_sd=0.15, within_depth_m=5_000.0)
-FLIGHT = FlightPrior(
-    drag_factor=1.0, drag_factor_ln_sd=0.12, gas_excess_sd_k=8.0, fall=FALL, leak_chance=0.02, leak_per_h=0.1,
-    release_sd_s=300.0,
-)  # fmt: skip
-WIND = WindPrior(
-    level_pa=100.0 * np.array([1000.0, 850.0, 500.0, 250.0, 100.0, 50.0, 10.0, 5.0]),
-    lead_s=3600.0 * np.array([3.0, 24.0, 48.0, 72.0]),
-    sd_m_s=np.array(
-        [
-            [1.8, 2.3, 2.9, 3.5], [1.8, 2.3, 2.9, 3.5], [2.0, 2.6, 3.6, 4.8], [2.8, 3.4, 4.8, 6.4],
-            [2.2, 2.5, 3.0, 3.6], [2.2, 2.5, 2.8, 3.2], [3.2, 3.5, 4.0, 4.6], [4.5, 5.0, 5.5, 6.0],
-        ]
-    ),
-    large_share=0.6, large_depth_m=5_000.0, large_time_s=6 * 3600.0, large_distance_m=400_000.0,
-    wave_depth_m=1_000.0, wave_time_s=1.5 * 3600.0, wave_distance_m=75_000.0, advection_m_s=15.0,
-    held_factor=1.0, instrument_sd_m_s=0.5, growth_beyond_per_s=1e-3,
-)  # fmt: skip
+FLIGHT = replace(read_prior().flight, drag_factor=1.0, drag_factor_ln_sd=0.12, gas_excess_sd_k=8.0, fall=FALL)
+WIND = read_prior().wind
 
 
 def wind_m_s(height_msl_m: Array) -> tuple[Array, Array]:

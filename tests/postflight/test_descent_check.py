@@ -17,9 +17,12 @@ import numpy as np
 import pytest
 
 from pappus.atmosphere import standard_air
+from pappus.export import Grid, Sentences
 from pappus.flight_train import FallPrior
 from pappus.landing import clopper_pearson
+from pappus.postflight._climb_page import descent_sections
 from pappus.postflight._descent_check import DescentCheck, descent_check, fall_times_s, matching_ascent
+from pappus.postflight._descent_checks import descent_checks
 from pappus.postflight._fall_fit import FallPriorFit, fit_fall_prior, random_effect
 from pappus.postflight._fall_law import FallScale, conditioned, prior_fall_law
 from pappus.sources import Sounding, read_sounding
@@ -196,14 +199,15 @@ def test_random_effect_of_equal_errors_is_the_plain_mean_and_t_interval() -> Non
     from scipy.stats import ttest_1samp
 
     values = np.array([0.10, 0.22, 0.31, 0.45, 0.52, 0.61])
-    mean, interval, sd, sd_interval = random_effect(values, np.full(6, 0.05))
+    mean, se, interval, sd, sd_interval = random_effect(values, np.full(6, 0.05))
     plain = ttest_1samp(values, 0.0).confidence_interval(0.95)
     assert mean == pytest.approx(values.mean())
     assert interval == pytest.approx((plain.low, plain.high), rel=1e-6)
+    assert se == pytest.approx(values.std(ddof=1) / np.sqrt(6))
     assert sd == pytest.approx(np.sqrt(values.var(ddof=1) - 0.05**2), rel=1e-6)
     assert sd_interval[0] < sd < sd_interval[1]
     # no more scatter than the errors explain
-    assert random_effect(values, np.full(6, 1.0))[2] == 0.0
+    assert random_effect(values, np.full(6, 1.0))[3] == 0.0
 
 
 def test_the_fit_finds_the_law_that_made_the_falls() -> None:
@@ -291,3 +295,39 @@ def test_fitted_exponents_are_those_of_plain_regression(recorded: dict[str, list
     assert fit.exponent_interval[0] < 0.35 < fit.exponent_interval[1]
     # a constant drag area is far from the flights
     assert fit.exponent_interval[1] < 0.5
+
+
+def test_the_page_names_what_was_outside_and_what_was_not_judged() -> None:
+    """One descent against its ascent, one without: every number of the first and a reason for the second."""
+    ascent, descent = invented_pair(0.35)
+    lost = replace(descent, release=descent.release + timedelta(days=2))
+    checks = descent_checks([ascent, descent, lost], FALL, WIND, 1)
+    assert len(checks.prior) == 1
+    assert checks.others == ()
+    page = descent_sections(checks)
+    grid = next(section for section in page if isinstance(section, Grid))
+    assert len(grid.rows) == len(checks.prior[0].moments)
+    assert all(len(row) == len(grid.columns) for row in grid.rows)
+    assert f"{checks.prior[0].moments[0].left_s:.0f}" in grid.rows[0]
+    last = page[-1]
+    assert isinstance(last, Sentences)
+    assert any("no ascent of this flight" in line for line in last.lines)
+    assert any("only 0 descents" in line for line in last.lines)
+
+
+def test_a_page_without_a_descent_says_so() -> None:
+    page = descent_sections(descent_checks([ascent_to(20_000.0)], FALL, WIND, 1))
+    assert len(page) == 1
+    assert isinstance(page[0], Sentences)
+    assert "No descent can be judged." in page[0].lines
+
+
+def test_priors_of_the_other_campaigns_keep_their_word_too(recorded: dict[str, list[Sounding]]) -> None:
+    """The built-in exponent was fitted to five of these falls; a prior from the other places was not."""
+    soundings = [sounding for of_flight in recorded.values() for sounding in of_flight]
+    checks = descent_checks(soundings, FALL, WIND, 1)
+    assert len(checks.others) == len(checks.prior) == len(FILES)
+    outside = [(c.file, m.moment) for c in checks.others for m in c.moments if not m.inside_90]
+    assert len(outside) <= 1, outside
+    for count in checks.counts_others:
+        assert count.keeps_90

@@ -29,6 +29,7 @@ from pappus.postflight._climb_law import (
     law_weights,
     weighed,
 )
+from pappus.postflight._inside import InsideCount, inside_counts
 from pappus.postflight._record import Leg
 from pappus.sources import Sounding
 
@@ -41,6 +42,17 @@ LEAST_RATE_DEPTH_M = 1_000.0
 FLIGHTS = 2_000
 
 Five = tuple[float, float, float, float, float]
+
+
+def _to(height_msl_m: float) -> str:
+    return f"to {height_msl_m / 1000:.0f} km"
+
+
+def _between(low_msl_m: float, high_msl_m: float) -> str:
+    return f"{low_msl_m / 1000:.0f}-{high_msl_m / 1000:.0f} km"
+
+
+_NAMES = [*map(_to, TIME_HEIGHTS_M), *(_between(low, high) for low, high in pairwise(RATE_EDGES_M))]
 
 
 @dataclass(frozen=True)
@@ -116,6 +128,16 @@ class AscentChecks:
     """By the law bent as flights of other campaigns flew: nothing of a flight's own campaign enters its shape."""
     left_out: tuple[str, ...]
 
+    @property
+    def counts(self) -> tuple[InsideCount, ...]:
+        """Numbers inside the bands of the law as it stands."""
+        return _counts(self.law)
+
+    @property
+    def counts_bent(self) -> tuple[InsideCount, ...]:
+        """Numbers inside the bands of the bent law."""
+        return _counts(self.bent)
+
 
 def ascent_check(curve: ClimbCurve, shape: ClimbShape, rng_seed: int) -> AscentCheck:
     """Predict a recorded ascent from its first 3 km by the law, bent by a shape.
@@ -127,8 +149,8 @@ def ascent_check(curve: ClimbCurve, shape: ClimbShape, rng_seed: int) -> AscentC
     seen = SEEN_LAYERS
     rng = np.random.default_rng(rng_seed)
     laws = curve.laws.bent(shape, layers)
-    after = weighed(laws, layers, rates[:seen], FLIGHTS, rng)
-    before = weighed(laws, layers, rates[:0], FLIGHTS, rng)
+    after = weighed(laws, layers, shape.scatter, rates[:seen], FLIGHTS, rng)
+    before = weighed(laws, layers, shape.scatter, rates[:0], FLIGHTS, rng)
     lift, factor = np.log(after.free_lift_kg), np.log(after.drag_factor)
     return AscentCheck(
         file=curve.file,
@@ -141,7 +163,7 @@ def ascent_check(curve: ClimbCurve, shape: ClimbShape, rng_seed: int) -> AscentC
         free_lift_kg=_three(after.free_lift_kg),
         drag_factor=_three(after.drag_factor),
         joint_correlation=float(np.corrcoef(lift, factor)[0, 1]),
-        effective_draws=effective_draws(law_weights(laws, layers, rates[:seen])),
+        effective_draws=effective_draws(law_weights(laws, layers, shape.scatter, rates[:seen])),
         times=tuple(_times(layers, seen, leg, after, before)),
         rates=tuple(_rates(layers, seen, leg, after, before)),
     )
@@ -161,8 +183,12 @@ def ascent_checks(
         else:
             curves.append(curve)
     bent = []
+    # flights of one campaign leave out the same flights
+    shapes: dict[tuple[int, ...], ClimbShape | str] = {}
     for curve in curves:
-        shape = fit_climb_shape(of_other_campaigns(curve, curves))
+        others = of_other_campaigns(curve, curves)
+        key = tuple(id(other) for other in others)
+        shape = shapes[key] if key in shapes else shapes.setdefault(key, fit_climb_shape(others))
         if isinstance(shape, str):
             left_out.append(f"{curve.file}, {curve.flight}, law bent by other campaigns: {shape}")
         else:
@@ -171,12 +197,19 @@ def ascent_checks(
     return AscentChecks(tuple(straight), tuple(bent), tuple(left_out))
 
 
+def _counts(checks: tuple[AscentCheck, ...]) -> tuple[InsideCount, ...]:
+    numbers = [number for kind in ("times", "rates") for check in checks for number in getattr(check, kind)]
+    order = {name: place for place, name in enumerate(_NAMES)}
+    numbers.sort(key=lambda number: order[number.name])
+    return inside_counts((number.name, number.inside_50, number.inside_90) for number in numbers)
+
+
 def _times(layers: Layers, seen: int, leg: Leg, after: ClimbDraws, before: ClimbDraws) -> list[Predicted]:
     start, end = layers.edges_msl_m[seen], layers.edges_msl_m[-1]
     started = float(leg.time_at_s(start))
     return [
         _predicted(
-            f"to {height / 1000:.0f} km",
+            _to(height),
             float(leg.time_at_s(height)) - started,
             _passed_s(layers, seen, after, height),
             _passed_s(layers, seen, before, height),
@@ -201,7 +234,7 @@ def _rates(layers: Layers, seen: int, leg: Leg, after: ClimbDraws, before: Climb
                 lambda height: _passed_s(layers, seen, before, height),
             )
         )
-        made.append(_predicted(f"{low / 1000:.0f}-{high / 1000:.0f} km", float(recorded), posterior, alone))
+        made.append(_predicted(_between(low, high), float(recorded), posterior, alone))
     return made
 
 

@@ -5,13 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import geodesic_inverse
 from pappus.flight_train import DRAG_POWER, FlightPrior
-from pappus.postflight._climb_law import ClimbDraws, ClimbShape, Layers, draw_laws
+from pappus.postflight._climb_law import (
+    SCATTER_PRIOR,
+    ClimbDraws,
+    ClimbScatter,
+    ClimbShape,
+    Layers,
+    draw_laws,
+)
 from pappus.postflight._record import Leg, leg_of
 from pappus.sky import sun_elevation_deg
 from pappus.sources import Sounding
@@ -27,6 +35,9 @@ HIGHEST_START_M = 300.0
 SHAPE_STEP = 0.25
 SHAPE_TOP = 5.0
 """Grid of ln(density at release over density): 5 is about 35 km."""
+WITHIN_GRID_M_S = (0.3, 0.45, 0.6, 0.8, 1.05)
+WITHIN_DEPTH_GRID_M = (2_000.0, 4_000.0, 8_000.0)
+DRAG_POWER_SD_GRID = (0.02, 0.05, 0.104)
 FEWEST_FLIGHTS = 5
 """Fewer curves give no mean."""
 CAMPAIGN_M, CAMPAIGN = 500_000.0, timedelta(days=45)
@@ -144,15 +155,46 @@ def fit_climb_shape(curves: Sequence[ClimbCurve]) -> ClimbShape | str:
     count = np.isfinite(table).sum(axis=0)
     reached = count >= FEWEST_FLIGHTS
     mean = np.array([np.nanmean(column) for column in table[:, reached].T])
-    scatter = np.array([np.nanstd(column, ddof=1) for column in table[:, reached].T])
+    between = np.array([np.nanstd(column, ddof=1) for column in table[:, reached].T])
     deepest = int(np.argmin(mean))
+    scatter = _fit_scatter(curves, shape_grid()[reached], mean)
     evidence = (
         f"{len(curves)} recorded ascents: slower than the law by {-np.expm1(mean[deepest]):.0%} "
         f"where the air is {np.exp(shape_grid()[reached][deepest]):.1f} times thinner than at release, "
         f"{np.expm1(mean[-1]):+.0%} at {np.exp(shape_grid()[reached][-1]):.0f} times; "
-        f"scatter between flights {scatter.mean():.0%}"
+        f"scatter between flights {between.mean():.0%}; within a flight {scatter.low_m_s:.2f} m/s below 10 km and "
+        f"{scatter.high_m_s:.2f} above 15 km over {scatter.depth_m / 1000:.0f} km, "
+        f"power of Re {scatter.drag_power_sd:.2f}"
     )
-    return ClimbShape(shape_grid()[reached], mean, scatter / np.sqrt(count[reached]), len(curves), evidence)
+    return ClimbShape(shape_grid()[reached], mean, between / np.sqrt(count[reached]), scatter, len(curves), evidence)
+
+
+def _fit_scatter(curves: Sequence[ClimbCurve], grid: Array, ln_rate: Array) -> ClimbScatter:
+    """Likeliest scatter about the bent law, on a grid; each flight is free in scale.
+
+    In logarithms, with the scale as a fixed effect (restricted likelihood, Patterson & Thompson 1971, from memory).
+    """
+    best, best_likelihood = SCATTER_PRIOR, -np.inf
+    for point in product(WITHIN_GRID_M_S, WITHIN_GRID_M_S, WITHIN_DEPTH_GRID_M, DRAG_POWER_SD_GRID):
+        scatter = ClimbScatter(*point)
+        likelihood = sum(_likelihood(curve, grid, ln_rate, scatter) for curve in curves)
+        if likelihood > best_likelihood:
+            best, best_likelihood = scatter, likelihood
+    return best
+
+
+def _likelihood(curve: ClimbCurve, grid: Array, ln_rate: Array, scatter: ClimbScatter) -> float:
+    layers = curve.layers
+    law = curve.law_m_s * np.exp(np.interp(layers.log_density_ratio, grid, ln_rate))
+    off = np.log(curve.recorded_m_s / law)
+    # Re falls with the two-thirds power of the density, the rate goes with the drag to the power -1 / (2 + power)
+    slope = scatter.drag_power_sd * layers.log_density_ratio * (2.0 / 3.0) / (2.0 + DRAG_POWER)
+    covariance = scatter.covariance_m2_s2(layers.middle_msl_m) / (law[:, None] * law) + slope[:, None] * slope
+    root = np.linalg.cholesky(covariance)
+    x, y = np.linalg.solve(root, np.column_stack([np.ones_like(off), off])).T
+    information = float(x @ x)
+    misfit = float(y @ y) - float(x @ y) ** 2 / information
+    return float(-np.log(np.diag(root)).sum() - 0.5 * (np.log(information) + misfit))
 
 
 def of_other_campaigns(curve: ClimbCurve, curves: Sequence[ClimbCurve]) -> list[ClimbCurve]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from pappus.atmosphere import air_density_kg_m3, dynamic_viscosity_pa_s
 from pappus.earth import gravity_m_s2
 from pappus.flight_train import (
+    DRAG_POWER,
     HANDBOOK_ROWS,
     REFERENCE_REYNOLDS,
     FlightPrior,
@@ -32,14 +33,6 @@ PAYLOAD_MEDIAN_KG, PAYLOAD_LN_SD = 0.25, 0.5
 FREE_LIFT_LN_SD = 0.25
 """Around the free lift of the handbook rows: with the drag factor it gives the 0.5 to 1 m/s by which operational climbs
 differ between flights (from memory)."""
-DRAG_POWER_SD = 0.104
-"""Of the power of Re in the drag law: as far as the law fitted to the handbook (-0.396) lies from the one that gives a
-constant climb (-0.5)."""
-WITHIN_LOW_M_S, WITHIN_HIGH_M_S = 0.45, 0.75
-"""Standard deviation of the mean rate over 1 km about its law, below 10 and above 15 km: middle of 0.3 to 0.6 and of
-0.5 to 1.0 (from memory); linear between."""
-WITHIN_DEPTH_M = 2_000.0
-"""Over which those deviations are correlated, exponential: vertical scale of the waves [own prior]."""
 FLIGHTS_PER_BALLOON = 500
 SLOWEST_M_S = 0.5
 _UNSTRETCHED_SHARE = 1.0 / 5.5
@@ -64,6 +57,30 @@ class Layers:
         return np.asarray(0.5 * (self.edges_msl_m[1:] + self.edges_msl_m[:-1]))
 
 
+@dataclass(frozen=True)
+class ClimbScatter:
+    """How flights scatter about the law: the mean rate over 1 km within a flight, and the power of Re between them."""
+
+    low_m_s: float
+    high_m_s: float
+    """Standard deviation below 10 km and above 15 km; linear between."""
+    depth_m: float
+    """Over which it is correlated (exponential)."""
+    drag_power_sd: float
+    """Standard deviation from flight to flight of what is added to the power of Re in the drag law."""
+
+    def covariance_m2_s2(self, height_msl_m: Array) -> Array:
+        """Covariance of the mean rates of layers with these middles."""
+        sd = np.interp(height_msl_m, (10_000.0, 15_000.0), (self.low_m_s, self.high_m_s))
+        apart = np.abs(height_msl_m[:, None] - height_msl_m)
+        return np.asarray(sd[:, None] * sd * np.exp(-apart / self.depth_m))
+
+
+SCATTER_PRIOR = ClimbScatter(0.45, 0.75, 2_000.0, 0.104)
+"""Within a flight the middle of 0.3 to 0.6 m/s in the troposphere and of 0.5 to 1.0 m/s above (from memory), depth own
+prior; power as far as the law fitted to the handbook (-0.396) lies from the one that gives a constant climb (-0.5)."""
+
+
 @dataclass(frozen=True, eq=False)
 class ClimbShape:
     """Mean of ln(rate over law) by ln(density at release over density), about zero over the first 3 km; held beyond."""
@@ -72,6 +89,7 @@ class ClimbShape:
     ln_rate: Array
     ln_rate_se: Array
     """Standard error of the mean."""
+    scatter: ClimbScatter
     flights: int
     evidence: str
 
@@ -80,7 +98,7 @@ class ClimbShape:
         return np.asarray(np.exp(np.interp(log_density_ratio, self.log_density_ratio, self.ln_rate)))
 
 
-STRAIGHT = ClimbShape(np.zeros(1), np.zeros(1), np.zeros(1), 0, "the law as it stands")
+STRAIGHT = ClimbShape(np.zeros(1), np.zeros(1), np.zeros(1), SCATTER_PRIOR, 0, "the law as it stands")
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,25 +108,39 @@ class ClimbDraws:
     balloon_kg: Array
     free_lift_kg: Array
     drag_factor: Array
+    power_normal: Array
+    """Standard normal: which way a flight's power of Re differs."""
+    log_reynolds: Array
+    """ln(Re over the reference) in each layer."""
     rate_m_s: Array
 
     def bent(self, shape: ClimbShape, layers: Layers) -> ClimbDraws:
-        """The same flights with their rates bent as a shape says."""
-        return replace(self, rate_m_s=self.rate_m_s * shape.factor(layers.log_density_ratio))
+        """The same flights with their rates bent as a shape says, each with a power of Re of its own.
+
+        With d added to the power b, ``v^(2 + b + d)`` holds another Re^-d: ``ln v`` changes by
+        ``-d ln(Re / Re0) / (2 + b + d)`` (the greatest drag coefficient left aside).
+        """
+        power = shape.scatter.drag_power_sd * self.power_normal[:, None]
+        turned = np.exp(-power * self.log_reynolds / (2.0 + DRAG_POWER + power))
+        return replace(self, rate_m_s=self.rate_m_s * turned * shape.factor(layers.log_density_ratio))
 
     def take(self, rows: NDArray[np.intp], rate_m_s: Array) -> ClimbDraws:
         """Chosen flights, with rates of their own."""
-        return ClimbDraws(self.balloon_kg[rows], self.free_lift_kg[rows], self.drag_factor[rows], rate_m_s)
+        return ClimbDraws(
+            self.balloon_kg[rows],
+            self.free_lift_kg[rows],
+            self.drag_factor[rows],
+            self.power_normal[rows],
+            self.log_reynolds[rows],
+            rate_m_s,
+        )
 
 
 def draw_laws(layers: Layers, prior: FlightPrior, rng: np.random.Generator) -> ClimbDraws:
-    """Flights from the prior, each with the smooth climb of its law."""
+    """Flights from the prior, each with the smooth climb of the law as it stands."""
     parts = [_draw_balloon(mass, layers, prior, rng) for mass in BALLOON_KG]
     return ClimbDraws(
-        np.concatenate([part.balloon_kg for part in parts]),
-        np.concatenate([part.free_lift_kg for part in parts]),
-        np.concatenate([part.drag_factor for part in parts]),
-        np.concatenate([part.rate_m_s for part in parts]),
+        *(np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(ClimbDraws))
     )
 
 
@@ -118,7 +150,6 @@ def _draw_balloon(mass_kg: float, layers: Layers, prior: FlightPrior, rng: np.ra
     payload = PAYLOAD_MEDIAN_KG * np.exp(PAYLOAD_LN_SD * rng.standard_normal(count))
     free_lift = handbook_free_lift_kg(mass_kg) * np.exp(FREE_LIFT_LN_SD * rng.standard_normal(count))
     factor = prior.drag_factor * np.exp(prior.drag_factor_ln_sd * rng.standard_normal(count))
-    power = DRAG_POWER_SD * rng.standard_normal((count, 1))
     warmer = prior.gas_excess_sd_k * rng.standard_normal((count, 1)) * height_share(layers.pressure_pa)
     gas_kg_mol = np.where(rng.random(count) < 0.5, molar_mass_helium_kg_mol, molar_mass_hydrogen_kg_mol)
 
@@ -132,12 +163,15 @@ def _draw_balloon(mass_kg: float, layers: Layers, prior: FlightPrior, rng: np.ra
     density, viscosity = air_density_kg_m3(pressure, temperature), dynamic_viscosity_pa_s(temperature)
     net_n = (density * sphere_volume_m3(diameter) - carried) * gravity_m_s2(height)
     rate = climb_rate_m_s(net_n, diameter, density, viscosity, factor[:, None])
-    # the power is about that of the law: Reynolds number from the rate before, twice, leaves 0.1 %
-    for _ in range(2):
-        reynolds = np.maximum(density * rate * diameter / viscosity, 1.0)
-        scaled = factor[:, None] * (reynolds / REFERENCE_REYNOLDS) ** power
-        rate = climb_rate_m_s(net_n, diameter, density, viscosity, scaled)
-    return ClimbDraws(np.full(count, mass_kg), free_lift, factor, rate)
+    reynolds = np.maximum(density * rate * diameter / viscosity, 1.0)
+    return ClimbDraws(
+        np.full(count, mass_kg),
+        free_lift,
+        factor,
+        rng.standard_normal(count),
+        np.log(reynolds / REFERENCE_REYNOLDS),
+        rate,
+    )
 
 
 def handbook_free_lift_kg(balloon_kg: float) -> float:
@@ -147,7 +181,9 @@ def handbook_free_lift_kg(balloon_kg: float) -> float:
     return float(np.exp(np.interp(np.log(balloon_kg), masses, lifts)))
 
 
-def weighed(laws: ClimbDraws, layers: Layers, seen_m_s: Array, flights: int, rng: np.random.Generator) -> ClimbDraws:
+def weighed(
+    laws: ClimbDraws, layers: Layers, scatter: ClimbScatter, seen_m_s: Array, flights: int, rng: np.random.Generator
+) -> ClimbDraws:
     """Flights of the laws that are left once the rates of the first layers were seen; rates of all layers.
 
     Importance sampling: a law weighs what its deviations from the seen rates are worth under the scatter within a
@@ -157,11 +193,11 @@ def weighed(laws: ClimbDraws, layers: Layers, seen_m_s: Array, flights: int, rng
     :param seen_m_s: mean rates of the lowest layers, shape (S,), 0 to K.
     """
     seen = len(seen_m_s)
-    covariance = within_covariance_m2_s2(layers.middle_msl_m)
+    covariance = scatter.covariance_m2_s2(layers.middle_msl_m)
     low, across = covariance[:seen, :seen], covariance[seen:, :seen]
     off = seen_m_s - laws.rate_m_s[:, :seen]
     gain = np.linalg.solve(low, across.T).T
-    weight = law_weights(laws, layers, seen_m_s)
+    weight = law_weights(laws, layers, scatter, seen_m_s)
     # systematic resampling: one random number, even steps
     steps = (rng.random() + np.arange(flights)) / flights * weight.sum()
     rows = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
@@ -171,11 +207,11 @@ def weighed(laws: ClimbDraws, layers: Layers, seen_m_s: Array, flights: int, rng
     return laws.take(rows, np.concatenate([np.broadcast_to(seen_m_s, (flights, seen)), above], axis=1))
 
 
-def law_weights(laws: ClimbDraws, layers: Layers, seen_m_s: Array) -> Array:
+def law_weights(laws: ClimbDraws, layers: Layers, scatter: ClimbScatter, seen_m_s: Array) -> Array:
     """Likelihood of the seen rates under each law, over that of the best one; all ones with nothing seen."""
     seen = len(seen_m_s)
     off = seen_m_s - laws.rate_m_s[:, :seen]
-    low = within_covariance_m2_s2(layers.middle_msl_m)[:seen, :seen]
+    low = scatter.covariance_m2_s2(layers.middle_msl_m)[:seen, :seen]
     log_weight = -0.5 * np.sum(off * np.linalg.solve(low, off.T).T, axis=1)
     return np.asarray(np.exp(log_weight - log_weight.max()))
 
@@ -183,10 +219,3 @@ def law_weights(laws: ClimbDraws, layers: Layers, seen_m_s: Array) -> Array:
 def effective_draws(weights: Array) -> float:
     """How many equally weighed laws the weighed ones are worth (Kish: square of the sum over sum of the squares)."""
     return float(weights.sum() ** 2 / np.sum(weights**2))
-
-
-def within_covariance_m2_s2(height_msl_m: Array) -> Array:
-    """Covariance of the mean rates of 1 km layers about the law of their flight."""
-    sd = np.interp(height_msl_m, (10_000.0, 15_000.0), (WITHIN_LOW_M_S, WITHIN_HIGH_M_S))
-    apart = np.abs(height_msl_m[:, None] - height_msl_m)
-    return np.asarray(sd[:, None] * sd * np.exp(-apart / WITHIN_DEPTH_M))

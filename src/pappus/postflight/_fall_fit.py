@@ -32,6 +32,7 @@ class FallPriorFit:
     """What recorded descents say about the prior of the fall law."""
 
     prior: FallPrior
+    """Its scatter of the exponent holds that between flights and the error of the mean."""
     flights: int
     exponents: tuple[tuple[str, float, float], ...]
     """Flight, n and its standard error."""
@@ -79,11 +80,11 @@ def fit_fall_prior(descents: Sequence[Sounding]) -> FallPriorFit | str:
     near = likelihood >= likelihood.max() - _HALF_CHI2_95
     fits = [_fit(fall, within_sd, within_depth, layer_sd) for fall in falls]
     exponent, se = (np.array([fit[k] for fit in fits]) for k in (1, 2))
-    mean, mean_interval, spread, spread_interval = random_effect(exponent, se)
+    mean, mean_se, mean_interval, spread, spread_interval = random_effect(exponent, se)
     sd_interval = _reach(WITHIN_LN_SD_GRID, near.any(axis=(1, 2)))
     depth_interval = _reach(DEPTH_GRID_M, near.any(axis=(0, 2)))
     return FallPriorFit(
-        prior=FallPrior(mean, spread, within_sd, within_depth),
+        prior=FallPrior(mean, float(np.hypot(spread, mean_se)), within_sd, within_depth),
         flights=len(falls),
         exponents=tuple((fall.name, float(n), float(e)) for fall, n, e in zip(falls, exponent, se, strict=True)),
         exponent_interval=mean_interval,
@@ -101,8 +102,8 @@ def fit_fall_prior(descents: Sequence[Sounding]) -> FallPriorFit | str:
     )
 
 
-def random_effect(values: Array, se: Array) -> tuple[float, tuple[float, float], float, tuple[float, float]]:
-    """Mean with 95 % interval, and standard deviation between units with 95 % interval, of estimates with known errors.
+def random_effect(values: Array, se: Array) -> tuple[float, float, tuple[float, float], float, tuple[float, float]]:
+    """Of estimates with known errors: mean, its error and 95 % interval, standard deviation between units and interval.
 
     The mean's interval is Student's t about the weighted mean (Hartung & Knapp 2001, Stat. Med. 20, 1771, from memory).
     """
@@ -124,9 +125,10 @@ def random_effect(values: Array, se: Array) -> tuple[float, tuple[float, float],
 
     variance = variance_with(float(degrees))
     middle, q = weighted(variance)
-    reach = float(t.ppf(0.975, degrees)) * np.sqrt(max(q / degrees, 1.0) / np.sum(1.0 / (se**2 + variance)))
+    mean_se = float(np.sqrt(max(q / degrees, 1.0) / np.sum(1.0 / (se**2 + variance))))
+    reach = float(t.ppf(0.975, degrees)) * mean_se
     low, high = (float(np.sqrt(variance_with(float(chi2.ppf(p, degrees))))) for p in (0.975, 0.025))
-    return middle, (middle - float(reach), middle + float(reach)), float(np.sqrt(variance)), (low, high)
+    return middle, mean_se, (middle - reach, middle + reach), float(np.sqrt(variance)), (low, high)
 
 
 def _reach(grid: Array, near: NDArray[np.bool_]) -> tuple[float, float]:
