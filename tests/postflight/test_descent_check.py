@@ -183,6 +183,16 @@ def test_what_cannot_be_judged_says_why() -> None:
         assert reason in found
 
 
+def test_a_gap_before_the_first_moment_is_said() -> None:
+    ascent, descent = invented_pair(0.35)
+    top = descent.height_msl_m[-1]
+    hidden = (descent.height_msl_m < top - 500.0) & (descent.height_msl_m > top - 2_500.0)
+    check = descent_check(replace(descent, time_s=np.where(hidden, np.nan, descent.time_s)), [ascent], FALL, WIND, 1)
+    assert isinstance(check, DescentCheck), check
+    assert check.moments[0].moment == "3 km into the record"
+    assert check.left_out == ("burst + 1 min: a gap in the record hides the fall so far",)
+
+
 def test_the_ascent_of_the_same_flight_is_taken() -> None:
     ascent, descent = invented_pair(0.35)
     early = replace(ascent, release=ascent.release - timedelta(hours=1))

@@ -7,6 +7,16 @@ from pappus.sources._forecast_pairs import ForecastPairs, looks_like_forecast_pa
 from pappus.sources._invented import invented_sounding_csv
 from pappus.sources._invented_forecast import FILE_NAME as INVENTED_FORECAST_NAME
 from pappus.sources._invented_forecast import write_invented_forecast
+from pappus.sources._pack import (
+    Pack,
+    PackFile,
+    damage,
+    digest,
+    put_file,
+    read_pack,
+    unique_name,
+    write_pack,
+)
 from pappus.sources._package_data import DataAttribution, data_attributions, load_geoid, load_map_lines, load_places
 from pappus.sources._prior import Prior, read_prior
 from pappus.sources._prior_write import prior_text
@@ -19,9 +29,13 @@ __all__ = [
     "DataAttribution",
     "Forecast",
     "ForecastPairs",
+    "Pack",
+    "PackFile",
     "Prior",
     "Sounding",
+    "damage",
     "data_attributions",
+    "digest",
     "invented_sounding_csv",
     "load_geoid",
     "load_map_lines",
@@ -29,11 +43,15 @@ __all__ = [
     "looks_like_forecast",
     "looks_like_forecast_pairs",
     "prior_text",
+    "put_file",
     "read_forecast",
     "read_forecast_pairs",
+    "read_pack",
     "read_prior",
     "read_sounding",
     "read_terrain",
     "to_wind_field",
+    "unique_name",
     "write_invented_forecast",
+    "write_pack",
 ]

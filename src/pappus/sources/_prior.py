@@ -15,7 +15,9 @@ from pappus.errors import BadFile, Finding
 from pappus.flight_train import FallPrior, FlightPrior
 from pappus.wind import WindPrior
 
+Array = NDArray[np.float64]
 _HOUR_S, _KM_M, _HPA_PA, _MIN_S = 3600.0, 1000.0, 100.0, 60.0
+_TABLE = ("levels_hpa", "leads_h", "sd_m_s", "held_by_level")
 _BOUNDS: dict[str, dict[str, tuple[float, float]]] = {
     "wind": {
         "large_share": (0.0, 1.0), "large_depth_m": (100.0, 50_000.0), "large_time_h": (0.1, 240.0),
@@ -83,7 +85,7 @@ def _numbers(data: dict[str, Any], table: str, name: str, findings: list[Finding
     given = data.get(table)
     given = given if isinstance(given, dict) else {}
     bounds, found = _BOUNDS[table], {}
-    known = {*bounds, *(("levels_hpa", "leads_h", "sd_m_s") if table == "wind" else ())}
+    known = {*bounds, *(_TABLE if table == "wind" else ())}
     for key in sorted(set(given) - known):
         findings.append(Finding(f"{name}: {table}.{key}", str(given[key])[:40], "unknown", "Take it out."))
     for key, (least, most) in bounds.items():
@@ -96,31 +98,31 @@ def _numbers(data: dict[str, Any], table: str, name: str, findings: list[Finding
     return found
 
 
-def _grid(data: dict[str, Any], name: str, findings: list[Finding]) -> tuple[NDArray[np.float64], ...] | None:
+def _grid(data: dict[str, Any], name: str, findings: list[Finding]) -> tuple[Array, ...] | None:
     """Levels, leads and the table of sizes."""
     wind = data.get("wind")
     try:
         assert isinstance(wind, dict)
-        levels, leads, sd = (np.array(wind[key], dtype=float) for key in ("levels_hpa", "leads_h", "sd_m_s"))
-        fits = sd.shape == (len(levels), len(leads)) and min(sd.shape) >= 2
+        levels, leads, sd, held = (np.array(wind[key], dtype=float) for key in _TABLE)
+        fits = sd.shape == (len(levels), len(leads)) and min(sd.shape) >= 2 and held.shape == levels.shape
         fits = fits and bool((np.diff(levels) < 0).all() and (np.diff(leads) > 0).all())
-        fits = fits and bool(((sd > 0.0) & (sd < 50.0)).all() and levels.min() > 0.0 and leads.min() >= 0.0)
+        fits = fits and bool(((sd > 0.0) & (sd < 50.0)).all() and ((held > 0.0) & (held < 10.0)).all())
+        fits = fits and bool(levels.min() > 0.0 and leads.min() >= 0.0)
     except (AssertionError, KeyError, TypeError, ValueError):
         fits = False
     if not fits:
-        fix = "Give falling levels_hpa, rising leads_h, and a row of sd_m_s from 0 to 50 for each level."
+        fix = "Give falling levels_hpa, rising leads_h, and for each level a row of sd_m_s and a held_by_level."
         findings.append(Finding(f"{name}: wind.sd_m_s", "", "no table of levels by lead times", fix))
         return None
-    return levels * _HPA_PA, leads * _HOUR_S, sd
+    return levels * _HPA_PA, leads * _HOUR_S, sd, held
 
 
-def _wind(
-    numbers: dict[str, float], levels: NDArray[np.float64], leads: NDArray[np.float64], sd: NDArray[np.float64]
-) -> WindPrior:
+def _wind(numbers: dict[str, float], levels: Array, leads: Array, sd: Array, held: Array) -> WindPrior:
     return WindPrior(
         level_pa=levels,
         lead_s=leads,
         sd_m_s=sd,
+        held_by_level=held,
         large_share=numbers["large_share"],
         large_depth_m=numbers["large_depth_m"],
         large_time_s=numbers["large_time_h"] * _HOUR_S,

@@ -22,6 +22,7 @@ def prior_text(prior: Prior) -> str:
         text = _set(text, key, f"{value:.6g}" if "e" not in f"{value:.6g}" else repr(value))
     wind = prior.wind
     text = _set(text, "levels_hpa", _row(wind.level_pa / _HPA_PA))
+    text = _set(text, "held_by_level", _row(wind.held_by_level))
     text = _set(text, "leads_h", _row(wind.lead_s / _HOUR_S))
     rows = "".join(f"    {_row(row)},\n" for row in wind.sd_m_s)
     text = re.sub(r"(?ms)^sd_m_s = \[\n.*?^\]", lambda _: f"sd_m_s = [\n{rows}]", text)

@@ -34,8 +34,10 @@ class WindPrior:
     """Lengths of the wave part (exponential)."""
     advection_m_s: float
     """Turns the age of a wind into a distance (Taylor's hypothesis)."""
+    held_by_level: Array
+    """Spread of a wind held from elsewhere or from before, over that at the jet, shape (L,): as winds vary there."""
     held_factor: float
-    """By which the spread of a wind held from elsewhere or from before is scaled."""
+    """By which that spread is scaled."""
     instrument_sd_m_s: float
     """Of a measured wind."""
     growth_beyond_per_s: float
@@ -58,10 +60,9 @@ def structure_function_m2_s2(distance_m: ArrayLike) -> Array:
 
 
 def level_factor(pressure_pa: ArrayLike, prior: WindPrior) -> Array:
-    """Wind error at a pressure over that at the jet (250 hPa), from the short-lead column; linear in ln p."""
-    levels, sd = -np.log(prior.level_pa), prior.sd_m_s[:, 0]
+    """How much a held wind is off at a pressure, over that at the jet; linear in ln p, held beyond the table."""
     at = -np.log(np.asarray(pressure_pa, dtype=float))
-    return np.asarray(np.interp(at, levels, sd) / np.interp(-np.log(25_000.0), levels, sd))
+    return np.asarray(np.interp(at, -np.log(prior.level_pa), prior.held_by_level))
 
 
 def held_wind_sd_m_s(pressure_pa: ArrayLike, distance_m: ArrayLike, age_s: ArrayLike, prior: WindPrior) -> Array:
