@@ -1,7 +1,37 @@
-"""The ground as the flight meets it: its height, named places and the lines of a map. ``sources`` loads them."""
+"""The ground as the flight meets it: height, places, lines of a map, roads and what stands there; ``sources`` loads."""
 
+from pappus.ground._features import GroundFeatures, MapBox, MapShapes, Nearest
 from pappus.ground._lines import MapLines
 from pappus.ground._places import NamedPlace, PlaceIndex
+from pappus.ground._roads import (
+    ROAD_CLASSES,
+    DriveTimes,
+    RoadLeg,
+    RoadNetwork,
+    RoadPoints,
+    RoadWay,
+    Route,
+    build_road_network,
+)
 from pappus.ground._terrain import FlatGround, Terrain, TerrainGrid
 
-__all__ = ["FlatGround", "MapLines", "NamedPlace", "PlaceIndex", "Terrain", "TerrainGrid"]
+__all__ = [
+    "ROAD_CLASSES",
+    "DriveTimes",
+    "FlatGround",
+    "GroundFeatures",
+    "MapBox",
+    "MapLines",
+    "MapShapes",
+    "NamedPlace",
+    "Nearest",
+    "PlaceIndex",
+    "RoadLeg",
+    "RoadNetwork",
+    "RoadPoints",
+    "RoadWay",
+    "Route",
+    "Terrain",
+    "TerrainGrid",
+    "build_road_network",
+]

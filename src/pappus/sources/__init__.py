@@ -1,12 +1,13 @@
 """Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages."""
 
 from pappus.sources._column import to_wind_field
-from pappus.sources._forecast import looks_like_forecast, read_forecast
+from pappus.sources._forecast import looks_like_column_forecast, looks_like_forecast, read_forecast
 from pappus.sources._forecast_cube import Forecast
 from pappus.sources._forecast_pairs import ForecastPairs, looks_like_forecast_pairs, read_forecast_pairs
 from pappus.sources._invented import invented_sounding_csv
 from pappus.sources._invented_forecast import FILE_NAME as INVENTED_FORECAST_NAME
 from pappus.sources._invented_forecast import write_invented_forecast
+from pappus.sources._osm import MapExtract, read_map_extract
 from pappus.sources._pack import (
     Pack,
     PackFile,
@@ -29,6 +30,7 @@ __all__ = [
     "DataAttribution",
     "Forecast",
     "ForecastPairs",
+    "MapExtract",
     "Pack",
     "PackFile",
     "Prior",
@@ -40,12 +42,14 @@ __all__ = [
     "load_geoid",
     "load_map_lines",
     "load_places",
+    "looks_like_column_forecast",
     "looks_like_forecast",
     "looks_like_forecast_pairs",
     "prior_text",
     "put_file",
     "read_forecast",
     "read_forecast_pairs",
+    "read_map_extract",
     "read_pack",
     "read_prior",
     "read_sounding",

@@ -18,7 +18,7 @@ from pappus.errors import OutOfRange
 from pappus.ground import GroundFeatures, MapBox, MapShapes, RoadNetwork
 from pappus.sources._files import FileBytes, bad_file, read_file
 from pappus.sources._osm_roads import RoadCollector
-from pappus.sources._osm_shapes import ShapeCollector, kind_of_area
+from pappus.sources._osm_shapes import Ring, ShapeCollector, kind_of_area
 from pappus.sources._osm_speed import GENERAL_KM_H
 
 ATTRIBUTION = "© OpenStreetMap contributors, Open Database License (ODbL) 1.0, https://www.openstreetmap.org/copyright"
@@ -165,9 +165,9 @@ class _Reading:
             self.counts["open areas"] += 1
 
     def _take_area(self, tags: dict[str, str], area: Any) -> None:
-        parts = []
+        parts: list[list[Ring]] = []
         for outer in area.outer_rings():
-            rings = [[(node.lon, node.lat) for node in outer]]
+            rings: list[Ring] = [[(node.lon, node.lat) for node in outer]]
             rings += [[(node.lon, node.lat) for node in inner] for inner in area.inner_rings(outer)]
             self._points(sum(len(ring) for ring in rings))
             parts.append(rings)
