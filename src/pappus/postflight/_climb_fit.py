@@ -137,7 +137,7 @@ def layers_over(leg: Leg, latitude_deg: float, longitude_deg: float) -> Layers:
     density = leg.density_at_kg_m3(middle)
     return Layers(
         edges_msl_m=edges,
-        pressure_pa=np.exp(np.interp(middle, leg.height_msl_m, np.log(leg.pressure_pa))),
+        pressure_pa=leg.pressure_at_pa(middle),
         temperature_k=np.interp(middle, leg.height_msl_m, leg.temperature_k),
         sun_elevation_deg=sun_elevation_deg(when, latitude_deg, longitude_deg),
         log_density_ratio=np.log(leg.density_kg_m3[0] / density),

@@ -146,7 +146,11 @@ def descent_check(
         if height is None or height - down.height_msl_m[-1] < LEAST_LEFT_M:
             left_out.append(f"{name}: not in the record, or less than {LEAST_LEFT_M / 1000:.0f} km above its end")
             continue
-        made.append(_predict(name, height, down, up, prior, wind, rng))
+        seen = seen_speeds_m_s(down, height)
+        if not len(seen[0]):
+            left_out.append(f"{name}: a gap in the record hides the fall so far")
+            continue
+        made.append(_predict(name, height, seen, (down, up), prior, wind, rng))
     ages = (down.start - up.start).total_seconds() + down.time_at_s(knots) - up.time_at_s(knots)
     return DescentCheck(
         file=descent.source.name,
@@ -180,9 +184,16 @@ def seen_speeds_m_s(down: Leg, until_msl_m: float) -> tuple[Array, Array]:
 
 
 def _predict(
-    name: str, height_msl_m: float, down: Leg, up: Leg, prior: FallLaw, wind: WindPrior, rng: np.random.Generator
+    name: str,
+    height_msl_m: float,
+    seen_speeds: tuple[Array, Array],
+    legs: tuple[Leg, Leg],
+    prior: FallLaw,
+    wind: WindPrior,
+    rng: np.random.Generator,
 ) -> DescentMoment:
-    seen_at, seen = seen_speeds_m_s(down, height_msl_m)
+    seen_at, seen = seen_speeds
+    down, up = legs
     law = conditioned(prior, seen_at, seen, LAYER_LN_SD)
     track = np.linspace(height_msl_m, down.height_msl_m[-1], int((height_msl_m - down.height_msl_m[-1]) / LAYER_M) + 2)
     u, v = up.wind_at_m_s(track)
@@ -263,7 +274,7 @@ def _held_wind_covariance(
     first, last = up.height_msl_m[known][0], up.height_msl_m[known][-1]
     up_east, up_north = plane.to_east_north_m(*up.position_at_deg(np.clip(passed, first, last)))
     apart = np.hypot(east - up_east, north - up_north)
-    size = held_wind_sd_m_s(up_pressure_pa(up, passed), apart, age, prior)
+    size = held_wind_sd_m_s(up.pressure_at_pa(passed), apart, age, prior)
     squares = (age / prior.large_time_s) ** 2 + (apart / prior.large_distance_m) ** 2
     large = prior.large_share * -np.expm1(-0.5 * squares)
     wave = (1.0 - prior.large_share) * -np.expm1(-age / prior.wave_time_s - apart / prior.wave_distance_m)
@@ -284,11 +295,6 @@ def _held_wind_covariance(
         member_deviation_m_s=np.zeros((1, 2, len(size), 2)),
     )
     return knot_covariance(knots, prior)[len(size) :, len(size) :]
-
-
-def up_pressure_pa(up: Leg, height_msl_m: Array) -> Array:
-    """Pressure that the ascent measured at heights inside its record."""
-    return np.asarray(np.exp(np.interp(height_msl_m, up.height_msl_m, np.log(up.pressure_pa))))
 
 
 def _end_deg(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,13 +72,12 @@ def fit_fall_prior(descents: Sequence[Sounding]) -> FallPriorFit | str:
     if len(falls) < FEWEST_FLIGHTS:
         return f"only {len(falls)} descents of {LEAST_DEPTH_M / 1000:.0f} km or more; {FEWEST_FLIGHTS} are needed"
     grids = (WITHIN_LN_SD_GRID, DEPTH_GRID_M, LAYER_LN_SD_GRID)
-    likelihood = np.array([sum(_fit(fall, *point)[0] for fall in falls) for point in product(*grids)])
-    likelihood = likelihood.reshape([len(grid) for grid in grids])
+    likelihood = np.sum([_likelihoods(fall) for fall in falls], axis=0)
     best = np.unravel_index(np.argmax(likelihood), likelihood.shape)
     within_sd, within_depth, layer_sd = (float(grid[i]) for grid, i in zip(grids, best, strict=True))
     near = likelihood >= likelihood.max() - _HALF_CHI2_95
-    fits = [_fit(fall, within_sd, within_depth, layer_sd) for fall in falls]
-    exponent, se = (np.array([fit[k] for fit in fits]) for k in (1, 2))
+    fits = [_exponent(fall, within_sd, within_depth, layer_sd) for fall in falls]
+    exponent, se = (np.array([fit[k] for fit in fits]) for k in (0, 1))
     mean, mean_se, mean_interval, spread, spread_interval = random_effect(exponent, se)
     sd_interval = _reach(WITHIN_LN_SD_GRID, near.any(axis=(1, 2)))
     depth_interval = _reach(DEPTH_GRID_M, near.any(axis=(0, 2)))
@@ -150,14 +148,32 @@ def _fall_of(descent: Sounding) -> _Fall | str:
     return _Fall(name, height, np.log(speed), np.column_stack([np.ones_like(ratio), ratio]))
 
 
-def _fit(fall: _Fall, within_ln_sd: float, within_depth_m: float, layer_ln_sd: float) -> tuple[float, float, float]:
-    """Restricted log-likelihood (up to a constant), exponent and its standard error."""
-    apart = np.abs(fall.height_msl_m[:, None] - fall.height_msl_m)
-    covariance = within_ln_sd**2 * np.exp(-apart / within_depth_m) + layer_ln_sd**2 * np.eye(len(apart))
-    root = np.linalg.cholesky(covariance)
-    x, y = np.linalg.solve(root, fall.columns), np.linalg.solve(root, fall.ln_speed)
-    information = x.T @ x
-    beta = np.linalg.solve(information, x.T @ y)
-    misfit = float(np.sum((y - x @ beta) ** 2))
-    log_determinants = 2.0 * float(np.log(np.diag(root)).sum()) + float(np.linalg.slogdet(information)[1])
-    return -0.5 * (log_determinants + misfit), float(beta[1]), float(np.sqrt(np.linalg.inv(information)[1, 1]))
+def _likelihoods(fall: _Fall) -> Array:
+    """Restricted log-likelihood, up to a constant, over the three grids, with scale and exponent free.
+
+    For one depth all covariances share their eigenvectors, so that sd and noise only move the eigenvalues.
+    """
+    signal, noise = WITHIN_LN_SD_GRID[:, None, None] ** 2, LAYER_LN_SD_GRID[None, :, None] ** 2
+    found = []
+    for depth in DEPTH_GRID_M:
+        values, vectors = np.linalg.eigh(_correlation(fall, depth))
+        x, y = vectors.T @ fall.columns, vectors.T @ fall.ln_speed
+        variance = signal * np.maximum(values, 0.0) + noise
+        information = np.einsum("ki,kj,snk->snij", x, x, 1.0 / variance)
+        towards = np.einsum("ki,k,snk->sni", x, y, 1.0 / variance)
+        beta = np.linalg.solve(information, towards[..., None])[..., 0]
+        misfit = np.sum(y**2 / variance, axis=-1) - np.sum(towards * beta, axis=-1)
+        found.append(-0.5 * (np.log(variance).sum(axis=-1) + np.linalg.slogdet(information)[1] + misfit))
+    return np.stack(found, axis=1)
+
+
+def _exponent(fall: _Fall, within_ln_sd: float, within_depth_m: float, layer_ln_sd: float) -> tuple[float, float]:
+    """Exponent of one flight by generalised least squares, and its standard error."""
+    noise = layer_ln_sd**2 * np.eye(len(fall.ln_speed))
+    weighted = np.linalg.solve(within_ln_sd**2 * _correlation(fall, within_depth_m) + noise, fall.columns)
+    covariance = np.linalg.inv(fall.columns.T @ weighted)
+    return float((covariance @ (weighted.T @ fall.ln_speed))[1]), float(np.sqrt(covariance[1, 1]))
+
+
+def _correlation(fall: _Fall, depth_m: float) -> Array:
+    return np.asarray(np.exp(-np.abs(fall.height_msl_m[:, None] - fall.height_msl_m) / depth_m))

@@ -43,6 +43,10 @@ class Leg:
         """Wind at heights; held beyond the ends of the record."""
         return self._at(height_msl_m, self.wind_u_m_s), self._at(height_msl_m, self.wind_v_m_s)
 
+    def pressure_at_pa(self, height_msl_m: Array) -> Array:
+        """Pressure at heights; held beyond the ends of the record."""
+        return np.asarray(np.exp(self._at(height_msl_m, np.log(self.pressure_pa))))
+
     def density_at_kg_m3(self, height_msl_m: Array) -> Array:
         """Density at heights; beyond the ends of the record it goes on as over the last kilometre."""
         heights = np.asarray(height_msl_m, dtype=float)
