@@ -14,6 +14,7 @@ from pappus.ground._roads import (
     build_road_network,
 )
 from pappus.ground._terrain import FlatGround, Terrain, TerrainGrid
+from pappus.ground._zones import Outline, Zone, ZoneRole
 
 __all__ = [
     "ROAD_CLASSES",
@@ -25,6 +26,7 @@ __all__ = [
     "MapShapes",
     "NamedPlace",
     "Nearest",
+    "Outline",
     "PlaceIndex",
     "RoadLeg",
     "RoadNetwork",
@@ -33,5 +35,7 @@ __all__ = [
     "Route",
     "Terrain",
     "TerrainGrid",
+    "Zone",
+    "ZoneRole",
     "build_road_network",
 ]
