@@ -18,6 +18,7 @@ from pappus.errors import OutOfRange
 from pappus.ground import GroundFeatures, MapBox, MapShapes, RoadNetwork
 from pappus.sources._files import FileBytes, bad_file, read_file
 from pappus.sources._osm_roads import RoadCollector
+from pappus.sources._osm_sea import sea_areas
 from pappus.sources._osm_shapes import Ring, ShapeCollector, kind_of_area
 from pappus.sources._osm_speed import GENERAL_KM_H
 
@@ -189,6 +190,7 @@ class _Reading:
             box = MapBox(*limits)
         except OutOfRange as error:
             raise bad_file(self.file.name, f"the map is too wide or nowhere ({error})", _CUT_OUT) from None
+        shapes["sea"], shapes["sea_or_land"] = sea_areas(shapes["coastline"], box)
         roads = self.roads.network(box)
         return MapExtract(
             name=self.file.name,
@@ -228,7 +230,9 @@ class _Reading:
         )
         notes += [f"{number} {text}." for number, text in said if number]
         if len(shapes["coastline"]):
-            notes.append("The sea is no area in the data: its coast is kept as lines, and inside water means inland.")
+            notes.append("The sea is drawn from its coast, straight on where that is cut at the edge (kind sea).")
+            if len(shapes["sea_or_land"]):
+                notes.append("The coast has gaps: parts of the map may be sea or land (kind sea_or_land).")
         return notes
 
     def _known_country(self) -> bool:

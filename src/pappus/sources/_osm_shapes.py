@@ -104,10 +104,11 @@ class ShapeCollector:
 
     def shapes(self) -> dict[str, MapShapes]:
         """Everything taken so far, by kind; a kind of which the map holds nothing has no shapes."""
-        return {kind: _packed(FORMS[kind], shapes) for kind, shapes in self._shapes.items()}
+        return {kind: packed(FORMS[kind], shapes) for kind, shapes in self._shapes.items()}
 
 
-def _packed(form: str, shapes: list[list[Ring]]) -> MapShapes:
+def packed(form: str, shapes: list[list[Ring]]) -> MapShapes:
+    """Shapes, each of them its rings, in the arrays of one kind."""
     rings = [ring for shape in shapes for ring in shape]
     return MapShapes(
         form=form,
