@@ -164,7 +164,8 @@ def _one_turn(rings: Rings) -> Rings:
 
 def _beside(middle: float, ring: Array) -> Array:
     """The ring moved by whole turns to have its middle within half a turn of a longitude."""
-    return ring + np.array([0.0, 360.0 * np.round((middle - _middle(ring)) / 360.0)])
+    turn = 360.0 * round((middle - _middle(ring)) / 360.0)
+    return np.column_stack((ring[:, 0], ring[:, 1] + turn))
 
 
 def _middle(ring: Array) -> float:

@@ -7,6 +7,7 @@ from pappus.sources._forecast_pairs import ForecastPairs, looks_like_forecast_pa
 from pappus.sources._invented import invented_sounding_csv
 from pappus.sources._invented_forecast import FILE_NAME as INVENTED_FORECAST_NAME
 from pappus.sources._invented_forecast import write_invented_forecast
+from pappus.sources._openair import AirspaceFile, read_openair
 from pappus.sources._osm import MapExtract, read_map_extract
 from pappus.sources._pack import (
     Pack,
@@ -24,9 +25,11 @@ from pappus.sources._prior_write import prior_text
 from pappus.sources._read import read_sounding
 from pappus.sources._sounding import Sounding
 from pappus.sources._terrain import read_terrain
+from pappus.sources._zones_file import ZonesFile, read_zones
 
 __all__ = [
     "INVENTED_FORECAST_NAME",
+    "AirspaceFile",
     "DataAttribution",
     "Forecast",
     "ForecastPairs",
@@ -35,6 +38,7 @@ __all__ = [
     "PackFile",
     "Prior",
     "Sounding",
+    "ZonesFile",
     "damage",
     "data_attributions",
     "digest",
@@ -50,10 +54,12 @@ __all__ = [
     "read_forecast",
     "read_forecast_pairs",
     "read_map_extract",
+    "read_openair",
     "read_pack",
     "read_prior",
     "read_sounding",
     "read_terrain",
+    "read_zones",
     "to_wind_field",
     "unique_name",
     "write_invented_forecast",
