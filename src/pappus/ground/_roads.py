@@ -25,6 +25,9 @@ ROAD_CLASSES = (
 )  # fmt: skip
 """From the widest to the narrowest."""
 
+_AT_NODE_M = 0.1
+"""A spot this near to a node lies on it, so that the direction of one of its roads does not bind the others."""
+
 
 @dataclass(frozen=True, eq=False)
 class RoadWay:
@@ -168,7 +171,8 @@ class RoadNetwork:
         ends = [(self.node_latitude_deg[end], self.node_longitude_deg[end]) for end in (first, second)]
         to_first, to_second = (distance_m(*end, north[known], east[known]) for end in ends)
         whole = to_first + to_second
-        share[known] = np.divide(to_first, whole, out=np.zeros_like(whole), where=whole > 0.0)
+        part = np.divide(to_first, whole, out=np.zeros_like(whole), where=whole > 0.0)
+        share[known] = np.where(to_first < _AT_NODE_M, 0.0, np.where(to_second < _AT_NODE_M, 1.0, part))
         node[known] = np.where(to_first <= to_second, first, second)
         return RoadPoints(distance, north, east, node, segment, share)
 
@@ -279,19 +283,19 @@ class RoadNetwork:
         return time[count : count + starts], before
 
     def _ties(self, points: RoadPoints, first: int, *, leaving: bool) -> tuple[Integers, Integers, Array]:
-        """Edges between spots on a road and the ends of their pieces, in the directions that are allowed."""
+        """Edges between spots on a road and the ends of their pieces: where that is allowed, or the spot is the end."""
         known = np.flatnonzero(points.segment >= 0)
         piece, share = self.segments[points.segment[known]], points.share[known]
-        ties = []
-        for edge, far, part in ((piece[:, 2], 1, 1.0 - share), (piece[:, 3], 0, share)):
-            allowed = edge >= 0
-            spot, time = known[allowed] + first, self.edge_time_s[edge[allowed]]
-            if leaving:
-                ties.append((spot, piece[allowed, far], part[allowed] * time))
-            else:
-                ties.append((piece[allowed, 1 - far], spot, (1.0 - part[allowed]) * time))
-        starts, ends, times = (np.concatenate(both) for both in zip(*ties, strict=True))
-        return starts, ends, times
+        # against the direction of a piece nothing but its own end can be had, at no cost
+        toward, back = (piece[:, 2], piece[:, 3]) if leaving else (piece[:, 3], piece[:, 2])
+        spots, ends, times = [], [], []
+        for edge, end, part in ((toward, 1, 1.0 - share), (back, 0, share)):
+            allowed = (edge >= 0) | (part == 0.0)
+            spots.append(known[allowed] + first)
+            ends.append(piece[allowed, end])
+            times.append(np.where(part[allowed] == 0.0, 0.0, part[allowed] * self.edge_time_s[edge[allowed]]))
+        spot, node = np.concatenate(spots), np.concatenate(ends)
+        return (spot, node, np.concatenate(times)) if leaving else (node, spot, np.concatenate(times))
 
     def _straight(self, start: RoadPoints, end: RoadPoints, count: int) -> tuple[Integers, Integers, Array]:
         """Edges between a start and an end on the same piece of road, where the direction is allowed."""
@@ -308,34 +312,37 @@ class RoadNetwork:
         return from_node, to_node, np.abs(ahead) * self.edge_time_s[edge]
 
     def _route(self, start: RoadPoints, end: RoadPoints, nodes: Integers, time_s: float) -> Route:
+        first, last = self.segments[start.segment[0]], self.segments[end.segment[0]]
+        if len(nodes) == 0:
+            edges = [first[2] if end.share[0] > start.share[0] else first[3]]
+        else:
+            edges = [first[2] if nodes[0] == first[1] else first[3], *self.edge_between(nodes[:-1], nodes[1:])]
+            edges.append(last[2] if nodes[-1] == last[0] else last[3])
         north = np.concatenate((start.latitude_deg, self.node_latitude_deg[nodes], end.latitude_deg))
         east = np.concatenate((start.longitude_deg, self.node_longitude_deg[nodes], end.longitude_deg))
         length = distance_m(north[:-1], east[:-1], north[1:], east[1:])
-        edges = self._edges_along(start, end, nodes)
-        time = length / self.edge_speed_m_s[edges]
+        # no piece of road leads from a spot to the node that it is, or to itself
+        moved = np.ones(len(length), dtype=bool)
+        moved[[0, -1]] = length[[0, -1]] >= _AT_NODE_M
+        edge, length = np.array(edges)[moved], length[moved]
+        time = length / self.edge_speed_m_s[edge]
         legs = []
-        for (name, road_class), parts in groupby(
-            range(len(edges)), lambda i: (self.edge_name[edges[i]], self.edge_class[edges[i]])
+        for (name, road_class), group in groupby(
+            range(len(edge)), lambda i: (self.edge_name[edge[i]], self.edge_class[edge[i]])
         ):
-            part = list(parts)
-            legs.append(
-                RoadLeg(self.names[name], ROAD_CLASSES[road_class], float(length[part].sum()), float(time[part].sum()))
-            )
-        assumed = float(length[self.edge_assumed[edges]].sum())
+            part = list(group)
+            total_m, total_s = float(length[part].sum()), float(time[part].sum())
+            legs.append(RoadLeg(self.names[name], ROAD_CLASSES[road_class], total_m, total_s))
         return Route(
-            time_s, float(length.sum()), assumed, north, east, tuple(legs),
-            float(start.distance_m[0]), float(end.distance_m[0]),
-        )  # fmt: skip
-
-    def _edges_along(self, start: RoadPoints, end: RoadPoints, nodes: Integers) -> Integers:
-        """The edge of every piece of a route; the first and last pieces are parts of one."""
-        first, last = self.segments[start.segment[0]], self.segments[end.segment[0]]
-        if len(nodes) == 0:
-            onward = first[2] >= 0 and (end.share[0] >= start.share[0] or first[3] < 0)
-            return np.array([first[2] if onward else first[3]])
-        leave = first[2] if nodes[0] == first[1] else first[3]
-        arrive = last[2] if nodes[-1] == last[0] else last[3]
-        return np.concatenate(([leave], self.edge_between(nodes[:-1], nodes[1:]), [arrive]))
+            drive_time_s=time_s,
+            length_m=float(length.sum()),
+            assumed_length_m=float(length[self.edge_assumed[edge]].sum()),
+            latitude_deg=north,
+            longitude_deg=east,
+            legs=tuple(legs),
+            from_road_m=float(start.distance_m[0]),
+            to_road_m=float(end.distance_m[0]),
+        )
 
 
 def build_road_network(
