@@ -243,7 +243,10 @@ def _stated_box(box: Any) -> tuple[float, float, float, float] | None:
     """South, north, west, east as the header says, if it does."""
     if not (box.valid() and box.bottom_left.valid() and box.top_right.valid()):
         return None
-    return box.bottom_left.lat, box.top_right.lat, box.bottom_left.lon, box.top_right.lon
+    west, east = box.bottom_left.lon, box.top_right.lon
+    if east - west > 180.0:  # osmium puts the corners in the order of their numbers, also over the date line
+        west, east = east, west
+    return box.bottom_left.lat, box.top_right.lat, west, east
 
 
 def extent_deg(points: Sequence[np.ndarray]) -> tuple[float, float, float, float]:
