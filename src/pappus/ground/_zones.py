@@ -20,8 +20,11 @@ _WIDEST_SHORT_WAY_DEG = 90.0
 _SMALLEST_AREA_M2 = 1.0
 _LARGEST_KINK = 1e-3
 """Share of the area that a crossing of the edge with itself may put in doubt: an arc misses its end by metres."""
-_MOST_POINTS_WITH_A_KINK = 2_000
-_BLOCK = 2_000_000
+_MOST_POINTS = 50_000
+_MOST_POINTS_WITH_KINKS, _MOST_KINKS = 1_000, 20
+"""Beyond them, finding out what an edge that crosses itself encloses takes minutes."""
+_EDGES_AT_ONCE = 64
+_BLOCK = 1_000_000
 _LONGITUDE_LIMIT_DEG = 36_000.0
 
 
@@ -176,19 +179,36 @@ def _refuse_crossings(rings: Rings) -> None:
     """BadInput for a polygon whose even-odd area is not the area inside its outer edge and outside its holes."""
     import shapely
 
+    points = sum(len(ring) for ring in rings)
+    if points > _MOST_POINTS:
+        raise _bad(f"{points} points", f"a polygon may have {_MOST_POINTS}", "Simplify it.")
     for ring in rings:
         if _area_m2(ring) < _SMALLEST_AREA_M2:
             raise _bad("", "the ring encloses no area")
     drawn = shapely.Polygon(rings[0][:, ::-1], [ring[:, ::-1] for ring in rings[1:]])
     if drawn.is_valid:
         return
-    said = sum(np.abs(_plane_area(ring)) * (1.0 if ring is rings[0] else -1.0) for ring in rings)
-    if sum(len(ring) for ring in rings) <= _MOST_POINTS_WITH_A_KINK:
-        held = shapely.make_valid(drawn).area
-        if abs(held - said) <= _LARGEST_KINK * said:
-            return
+    said = abs(_plane_area(rings[0])) - sum(abs(_plane_area(ring)) for ring in rings[1:])
+    if _kinks(rings) <= _MOST_KINKS and abs(shapely.make_valid(drawn).area - said) <= _LARGEST_KINK * said:
+        return
     reason = "the edge crosses itself or a hole reaches beyond the outer edge"
     raise _bad("", f"{reason} ({shapely.is_valid_reason(drawn)}, longitude first)", "Put the points in order.")
+
+
+def _kinks(rings: Rings) -> float:
+    """Number of pairs of edges that cross, or any number above the most allowed."""
+    import shapely
+
+    if sum(len(ring) for ring in rings) > _MOST_POINTS_WITH_KINKS:
+        return np.inf
+    edges = np.concatenate([np.stack((ring[:-1], ring[1:]), axis=1) for ring in rings])
+    lines = shapely.linestrings(edges)
+    tree, count = shapely.STRtree(lines), 0
+    for first in range(0, len(lines), _EDGES_AT_ONCE):
+        count += tree.query(lines[first : first + _EDGES_AT_ONCE], predicate="crosses").shape[1]
+        if count > 2 * _MOST_KINKS:
+            break
+    return 0.5 * count
 
 
 def _plane_area(ring: Array) -> float:
