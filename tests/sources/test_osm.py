@@ -141,8 +141,16 @@ def test_areas_with_holes_and_their_lines(tmp_path: Path) -> None:
     assert features.nearest("power_line", 50.0201, 10.03).distance_m == pytest.approx(
         geodesic_m((50.0201, 10.03), (50.02, 10.03)), abs=0.1
     )
-    assert any(note.startswith("1 buildings or waters have no closed outline") for note in extract.notes)
+    assert any(note.startswith("1 buildings or waters have no closed and simple outline") for note in extract.notes)
     assert extract.object_counts["building"] == 2
+
+
+def test_outlines_that_cannot_be_used_are_counted(tmp_path: Path) -> None:
+    """Open, without an area, crossing itself, and with a point that the file does not hold."""
+    outlines = [[5, 6, 7], [1, 2, 3, 1], [5, 7, 6, 8, 5], [5, 6, 77, 8, 5], [5, 6, 7, 8, 5]]
+    extract = read(tmp_path, osm_xml(NODES, [(outline, {"building": "yes"}) for outline in outlines]))
+    assert len(extract.features.shapes["building"]) == 1
+    assert "4 buildings or waters have no closed and simple outline and are left out." in extract.notes
 
 
 def test_points_that_the_file_does_not_hold_cut_a_way(tmp_path: Path) -> None:
@@ -222,7 +230,7 @@ def test_real_city_holds_what_its_notes_say(helsinki: MapExtract) -> None:
     buildings = len(helsinki.features.shapes["building"]) + len(helsinki.features.shapes["building_point"])
     print(f"{len(helsinki.roads.edge_from)} edges, {buildings} buildings with a place of 536, {helsinki.newest_edit}")
     assert 400 < buildings <= 536
-    assert "55 buildings or waters have no closed outline and are left out." in helsinki.notes
+    assert "55 buildings or waters have no closed and simple outline and are left out." in helsinki.notes
     assert helsinki.newest_edit is not None
     assert helsinki.newest_edit.year == 2019
 

@@ -57,6 +57,10 @@ class MapBox:
         eastward = (longitude - self.west_deg) % 360.0
         return np.asarray((latitude >= self.south_deg) & (latitude <= self.north_deg) & (eastward <= self._width_deg))
 
+    def measurable(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Flags:
+        """Which points lie within 400 km of the middle of the box, as far as the flat map is used."""
+        return _near(self.plane, *_pair(latitude_deg, longitude_deg))
+
     def reach_m(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Array:
         """How far the map reaches from a point in every direction: its distance to the nearest edge, 0 outside [m].
 
@@ -192,7 +196,7 @@ class GroundFeatures:
         if self.shapes[kind].form != "areas":
             raise ValueError(f"{kind} is made of {self.shapes[kind].form}; nothing lies inside")
         within = np.zeros(latitude.shape, dtype=bool)
-        near = _near(self.box.plane, latitude, longitude)
+        near = self.box.measurable(latitude, longitude)
         if near.any() and len(self.shapes[kind]):
             import shapely
 

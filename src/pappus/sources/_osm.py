@@ -104,8 +104,8 @@ class _Reading:
         self.roads, self.shapes = RoadCollector(country), ShapeCollector()
         self.counts: Counter[str] = Counter()
         self.objects: Counter[str] = Counter()
-        self.relations: set[int] = set()
-        """Relations that should become areas; what is left at the end could not."""
+        self.outlines: set[tuple[str, int]] = set()
+        """Ways and relations that should become areas; what is left at the end could not."""
         self.newest: datetime | None = None
 
     def take_all(self, osmium: Any, kind: str) -> None:
@@ -116,13 +116,12 @@ class _Reading:
             .with_areas(osmium.filter.KeyFilter(*_AREA_KEYS))
             .with_filter(osmium.filter.KeyFilter(*_KEYS))
         )
-        areas: set[int] = set()
+        areas: set[tuple[str, int]] = set()
         for item in objects:
             tags = {tag.k: tag.v for tag in item.tags}
             if item.is_area():
-                if not item.from_way():
-                    areas.add(item.orig_id())
-                self._take_area(tags, item)
+                if self._take_area(tags, item):
+                    areas.add(("way" if item.from_way() else "relation", item.orig_id()))
                 continue
             self._count(tags, item)
             if item.is_node():
@@ -130,8 +129,8 @@ class _Reading:
             elif item.is_way():
                 self._take_way(tags, item)
             elif tags.get("type") == "multipolygon" and kind_of_area(tags):
-                self.relations.add(item.id)
-        self.relations -= areas
+                self.outlines.add(("relation", item.id))
+        self.outlines -= areas
 
     def _count(self, tags: dict[str, str], item: Any) -> None:
         self.counts["objects"] += 1
@@ -162,10 +161,11 @@ class _Reading:
         if "highway" in tags:
             self.roads.take_way(tags, runs)
         self.shapes.take_line(tags, [[(lon, lat) for _, lon, lat in run] for run in runs])
-        if kind_of_area(tags) and not (known == len(way.nodes) and way.is_closed()):
-            self.counts["open areas"] += 1
+        if kind_of_area(tags):
+            self.outlines.add(("way", way.id))
 
-    def _take_area(self, tags: dict[str, str], area: Any) -> None:
+    def _take_area(self, tags: dict[str, str], area: Any) -> bool:
+        """Whether the area has an outline; one that crosses itself comes without."""
         parts: list[list[Ring]] = []
         for outer in area.outer_rings():
             rings: list[Ring] = [[(node.lon, node.lat) for node in outer]]
@@ -173,6 +173,7 @@ class _Reading:
             self._points(sum(len(ring) for ring in rings))
             parts.append(rings)
         self.shapes.take_area(tags, parts)
+        return bool(parts)
 
     def _points(self, number: int) -> None:
         self.counts["points"] += number
@@ -185,11 +186,15 @@ class _Reading:
             reason = "it holds no road and nothing else that can be used"
             raise bad_file(self.file.name, reason, "Give an extract of the area of the flight.")
         shapes = self.shapes.shapes()
-        limits = stated or self._extent(shapes)
+        limits = stated or extent_deg(self._all_points(shapes))
         try:
             box = MapBox(*limits)
         except OutOfRange as error:
             raise bad_file(self.file.name, f"the map is too wide or nowhere ({error})", _CUT_OUT) from None
+        for points in self._all_points(shapes):
+            if not box.measurable(points[:, 1], points[:, 0]).all():
+                reason = "it holds points more than 400 km from the middle of the area that it covers"
+                raise bad_file(self.file.name, reason, _CUT_OUT)
         shapes["sea"], shapes["sea_or_land"] = sea_areas(shapes["coastline"], box)
         roads = self.roads.network(box)
         return MapExtract(
@@ -203,8 +208,8 @@ class _Reading:
             notes=tuple(self._notes(roads, shapes, stated is not None)),
         )
 
-    def _extent(self, shapes: dict[str, MapShapes]) -> tuple[float, float, float, float]:
-        return extent_deg([shape.longitude_latitude_deg for shape in shapes.values()] + [self.roads.points()])
+    def _all_points(self, shapes: dict[str, MapShapes]) -> list[np.ndarray]:
+        return [self.roads.points(), *(shape.longitude_latitude_deg for shape in shapes.values())]
 
     def _notes(self, roads: RoadNetwork, shapes: dict[str, MapShapes], stated: bool) -> list[str]:
         notes = self.roads.notes()
@@ -223,7 +228,7 @@ class _Reading:
         counts = self.counts
         said = (
             (counts["cut ways"], "ways have points that the file does not hold, and end there"),
-            (counts["open areas"] + len(self.relations), "buildings or waters have no closed outline and are left out"),
+            (len(self.outlines), "buildings or waters have no closed and simple outline and are left out"),
             (len(shapes["building_point"]), "buildings are single points without an outline (kind building_point)"),
             (self.shapes.counts["hidden"], "railways, power lines and waterways under the ground are left out"),
             (counts["nowhere"], "objects have no position and are left out"),

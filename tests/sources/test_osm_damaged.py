@@ -1,0 +1,150 @@
+"""Map files that are cut, damaged, too large or of another kind: one line each, never a traceback."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pappus.errors import BadFile
+from pappus.sources import MapExtract, _osm, read_map_extract
+from sources.map_writer import as_pbf, osm_xml
+
+pytest.importorskip("osmium", reason="osmium is not installed")
+
+NODES = {number: (50.0 + 0.0004 * (number % 50), 10.0 + 0.0007 * (number**2 % 37)) for number in range(1, 200)}
+WAYS = [([*range(n, n + 9)], {"highway": "residential", "name": f"Street {n}"}) for n in range(1, 180, 4)]
+WAYS += [([n, n + 1, n + 2, n], {"building": "yes"}) for n in range(1, 180, 7)]
+WHOLE = osm_xml(NODES, WAYS)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("maps")
+
+
+@pytest.fixture(scope="module")
+def pbf(folder: Path) -> bytes:
+    (folder / "whole.osm").write_bytes(WHOLE)
+    return as_pbf(folder / "whole.osm", folder / "whole.osm.pbf").read_bytes()
+
+
+def read(folder: Path, content: bytes) -> MapExtract | str:
+    """The map, or the one line that refuses it."""
+    (folder / "some.osm").write_bytes(content)
+    try:
+        return read_map_extract(folder / "some.osm")
+    except BadFile as refused:
+        answer = refused
+    (finding,) = answer.findings
+    assert finding.field == "some.osm"
+    assert finding.fix
+    assert "\n" not in str(answer)
+    return str(answer)
+
+
+def test_whole_files_are_read(folder: Path, pbf: bytes) -> None:
+    """The same map both ways, so that what follows fails by its damage alone."""
+    for content in (WHOLE, pbf):
+        extract = read(folder, content)
+        assert isinstance(extract, MapExtract)
+        assert len(extract.features.shapes["building"]) == 26
+        assert extract.object_counts["highway"] == 45
+
+
+@given(st.floats(0.0, 1.0, exclude_max=True))
+@settings(max_examples=60)
+def test_any_cut_of_xml_is_refused(folder: Path, share: float) -> None:
+    cut = WHOLE[: int(share * (len(WHOLE.rstrip()) - 1))]
+    assert isinstance(read(folder, cut), str)
+
+
+@given(st.floats(0.0, 1.0, exclude_max=True))
+@settings(max_examples=60)
+def test_any_cut_of_pbf_is_refused_or_holds_less(folder: Path, pbf: bytes, share: float) -> None:
+    """A cut between two blocks leaves a whole, smaller file: the format has no mark for its end."""
+    cut = read(folder, pbf[: int(share * len(pbf))])
+    if isinstance(cut, MapExtract):
+        assert len(cut.features.shapes["building"]) < 26 or cut.object_counts["highway"] < 45
+
+
+@given(st.data())
+@settings(max_examples=80)
+def test_flipped_bytes_are_read_or_refused(folder: Path, pbf: bytes, data: st.DataObject) -> None:
+    content = bytearray(data.draw(st.sampled_from([WHOLE, pbf])))
+    for _ in range(data.draw(st.integers(1, 6))):
+        content[data.draw(st.integers(0, len(content) - 1))] = data.draw(st.integers(0, 255))
+    extract = read(folder, bytes(content))
+    if isinstance(extract, MapExtract):
+        assert extract.features.nearest("building", 50.01, 10.01).reach_m[0] >= 0.0
+        extract.roads.nearest(50.01, 10.01)
+
+
+@given(share=st.floats(0.0, 1.0, exclude_max=True))
+@settings(max_examples=25)
+def test_any_cut_of_a_real_map(shared_data: Callable[[str], Path], folder: Path, share: float) -> None:
+    whole = shared_data("geo/osm_helsinki_centre.osm.pbf").read_bytes()
+    cut = read(folder, whole[: int(share * len(whole))])
+    if isinstance(cut, MapExtract):
+        assert sum(cut.object_counts.values()) < 4148 + 586 + 536 + 6
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "empty"),
+        (b"latitude,longitude\n1,2\n", "neither a .osm.pbf nor a .osm"),
+        (b"<?xml version='1.0'?><gpx></gpx>", "neither a .osm.pbf nor a .osm"),
+        (b"<osmChange version='0.6'></osmChange>", "changes to a map"),
+        (b"<osm version='0.6'></osm>", "no road and nothing else"),
+        (b"<osm version='0.5'></osm>", "damaged"),
+        (b"\x00\x00\x00\x0d\x0a\x09OSMHeader\x18\x7c" + bytes(200), "damaged or cut short"),
+        (b"\x7f\xff\xff\xff\x0a\x09OSMHeader\x18\x7c" + bytes(200), "damaged or cut short"),
+        (b'<!DOCTYPE a [<!ENTITY b "bbbb">]><osm version="0.6"></osm>', "damaged.*entit"),
+        (osm_xml({1: (10.0, 10.0), 2: (20.0, 20.0)}, [([1, 2], {"highway": "road"})], bounds=None), "too wide"),
+        (osm_xml({1: (10.0, 10.0), 2: (20.0, 20.0)}, [([1, 2], {"highway": "road"})]), "more than 400 km"),
+        (osm_xml({1: (95.0, 10.0), 2: (20.0, 200.0)}, [([1, 2], {"highway": "road"})]), "no road|more than"),
+        (WHOLE.replace(b'version="1"', b'version="2" visible="false"', 1), None),
+    ],
+)
+def test_other_files_are_refused_by_name(content: bytes, said: str | None, folder: Path) -> None:
+    answer = read(folder, content)
+    if said is None:
+        assert isinstance(answer, MapExtract)
+        return
+    assert isinstance(answer, str)
+    with pytest.raises(BadFile, match=said):
+        read_map_extract(folder / "some.osm")
+
+
+def test_a_history_is_refused(folder: Path) -> None:
+    import osmium
+
+    (folder / "now.osm").write_bytes(WHOLE)
+    header = osmium.io.Header()
+    header.has_multiple_object_versions = True
+    target = folder / "past.osh.pbf"
+    with osmium.SimpleWriter(str(target), header=header) as writer:
+        for item in osmium.FileProcessor(str(folder / "now.osm")):
+            writer.add(item)
+    assert "history" in str(read(folder, target.read_bytes()))
+
+
+def test_too_many_points_are_refused(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_osm, "LARGEST_POINTS", 100)
+    assert "million points" in str(read(folder, WHOLE))
+
+
+def test_too_large_a_file_is_refused(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_osm, "LARGEST_FILE_BYTES", 1000)
+    assert "larger than" in str(read(folder, WHOLE))
+
+
+def test_a_folder_and_a_missing_file_are_refused(folder: Path) -> None:
+    with pytest.raises(BadFile, match="folder"):
+        read_map_extract(folder)
+    with pytest.raises(BadFile, match="no such file"):
+        read_map_extract(folder / "none.osm.pbf")
