@@ -1,6 +1,11 @@
 """Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages."""
 
+from pappus.sources._centre_fetch import Fetched, FetchedFile, fetch
+from pappus.sources._centre_plan import plan_fetch
+from pappus.sources._centre_wish import FetchPlan, FetchWish
+from pappus.sources._centres import CENTRES, Centre
 from pappus.sources._column import to_wind_field
+from pappus.sources._download_rules import DownloadRules, NotFetched
 from pappus.sources._forecast import looks_like_column_forecast, looks_like_forecast, read_forecast
 from pappus.sources._forecast_cube import Forecast
 from pappus.sources._forecast_pairs import ForecastPairs, looks_like_forecast_pairs, read_forecast_pairs
@@ -28,12 +33,20 @@ from pappus.sources._terrain import read_terrain
 from pappus.sources._zones_file import ZonesFile, read_zones
 
 __all__ = [
+    "CENTRES",
     "INVENTED_FORECAST_NAME",
     "AirspaceFile",
+    "Centre",
     "DataAttribution",
+    "DownloadRules",
+    "FetchPlan",
+    "FetchWish",
+    "Fetched",
+    "FetchedFile",
     "Forecast",
     "ForecastPairs",
     "MapExtract",
+    "NotFetched",
     "Pack",
     "PackFile",
     "Prior",
@@ -42,6 +55,7 @@ __all__ = [
     "damage",
     "data_attributions",
     "digest",
+    "fetch",
     "invented_sounding_csv",
     "load_geoid",
     "load_map_lines",
@@ -49,6 +63,7 @@ __all__ = [
     "looks_like_column_forecast",
     "looks_like_forecast",
     "looks_like_forecast_pairs",
+    "plan_fetch",
     "prior_text",
     "put_file",
     "read_forecast",

@@ -47,16 +47,32 @@ def cropped(octets: bytes, piece: Piece, record: Record, area: Area) -> bytes:
         field = _field_2(0, memoryview(octets), piece.sections, piece.discipline, product)
         if isinstance(field, Unreadable):
             raise BadMessage(field.reason)
-        whole = read_grid("the message", grid_section, 2, field.points, None)
+        _require_plain_grid(grid_section)
+        read_grid("the message", grid_section, 2, field.points, None)
         values = decode([field], [content], ["the message"], _as_they_are)[0]
     except (BadFile, struct.error, IndexError, ValueError) as error:
         reason = error.findings[0].reason if isinstance(error, BadFile) else str(error)
         raise BadMessage(f"{record.name} cannot be decoded: {reason}") from None
     _require_possible(values, record)
-    del whole
     grid = read_grid("the forecast", grid_section, 2, field.points, area)
     inside = grid.cut(values[None])[0][::-1]  # north first, as centres write it
     return _message(octets, piece, grid, grid_section, inside)
+
+
+def _require_plain_grid(section: bytes) -> None:
+    """BadMessage unless corners, distances and numbers of points agree, and rows run from the north and from the west.
+
+    One wrong bit in a corner would put every value elsewhere.
+    """
+    if len(section) < 72:
+        raise BadMessage("its grid is not described")
+    columns, rows = struct.unpack_from(">II", section, 30)
+    north, west, _, south, east, step_east, step_south, scan = struct.unpack_from(">IIBIIIIB", section, 46)
+    degrees = [(-1 if number >> 31 else 1) * (number & 0x7FFFFFFF) for number in (north, west, south, east)]
+    fits = degrees[0] - degrees[2] == step_south * (rows - 1)
+    fits &= (degrees[3] - degrees[1] - step_east * (columns - 1)) % 360_000_000 == 0
+    if scan or not fits or min(columns, rows) < 2 or max(abs(number) for number in degrees) > 360_000_000:
+        raise BadMessage("corners and distances of its grid contradict each other")
 
 
 def _as_they_are(values: NDArray[np.generic]) -> NDArray[np.generic]:

@@ -37,17 +37,20 @@ class Piece(NamedTuple):
     statistic: str
     member: int
     run: datetime
+    centre: int
 
 
-def require_promised(octets: bytes, records: Sequence[Record], run: datetime) -> list[tuple[Piece, Record]]:
-    """Each record of one message with its field; raises BadMessage unless the message is whole and holds just these.
+def require_promised(
+    octets: bytes, records: Sequence[Record], run: datetime, centre: int
+) -> list[tuple[Piece, Record]]:
+    """Each record of one message with its field; raises BadMessage unless the message is whole and holds these.
 
-    ``records`` are all those known at this offset; fields of the message that they do not name are left.
+    ``records`` are all those wanted at this offset, ``centre`` is the number of the centre in common code table C-11.
     """
     pieces = read_pieces(octets)
     result = []
     for record in records:
-        reasons = [_mismatch(piece, record, run) for piece in pieces]
+        reasons = [_mismatch(piece, record, run, centre) for piece in pieces]
         if "" not in reasons:
             raise BadMessage(f"{_words(record)} was promised, but {reasons[0]}")
         result.append((pieces[reasons.index("")], record))
@@ -91,7 +94,7 @@ def _pieces(octets: bytes) -> Iterator[Piece]:
         at, before = at + length, number
         if number == 6:
             indicator = octets[sections[6][0] + 5]
-            if indicator == 254 and bitmap is None:
+            if indicator not in (0, 254, 255) or (indicator == 254 and bitmap is None):
                 raise ValueError("it uses a bitmap that it does not have")
             bitmap = bitmap if indicator == 254 else sections[6]
         if number == 7:
@@ -119,12 +122,14 @@ def _piece(octets: bytes, sections: dict[int, tuple[int, int]]) -> Piece:
         statistic = _STATISTICS.get(product[at], "of a kind that we do not read")
         end = start + int.from_bytes(product[at + 3 : at + 7], "big") * _HOURS_OF_UNIT[product[at + 2]]
     year = int.from_bytes(head[12:14], "big")
-    run = datetime(year, *head[14:19], tzinfo=UTC)
+    month, day, hour, minute, second = head[14:19]
+    run = datetime(year, month, day, hour, minute, second, tzinfo=UTC)
     numbers = (discipline, product[9], product[10])
-    return Piece(sections, discipline, numbers, product[22], value, start, end, statistic, member, run)
+    centre = int.from_bytes(head[5:7], "big")
+    return Piece(sections, discipline, numbers, product[22], value, start, end, statistic, member, run, centre)
 
 
-def _mismatch(piece: Piece, record: Record, run: datetime) -> str:
+def _mismatch(piece: Piece, record: Record, run: datetime, centre: int) -> str:
     """Empty when a field is what its record says."""
     wanted = BY_NAME[record.name]
     if piece.numbers not in wanted.numbers:
@@ -133,6 +138,8 @@ def _mismatch(piece: Piece, record: Record, run: datetime) -> str:
         return "it came for another kind of level"
     if wanted.kind == PRESSURE and abs(piece.surface_value - record.level_pa) > 1e-6 * record.level_pa:
         return f"it came for {piece.surface_value / 100.0:g} hPa"
+    if piece.centre != centre:
+        return f"it came from centre {piece.centre}"
     if piece.run != run:
         return f"it came from the run {piece.run:%Y-%m-%d %H:%M}"
     if record.statistic not in ("", piece.statistic):

@@ -30,6 +30,8 @@ class Centre:
     name: str
     """Short name, as a person types it."""
     title: str
+    number: int
+    """In WMO common code table C-11 (from memory)."""
     base_url: str
     """The default; ``plan_fetch`` takes another one."""
     members: tuple[int, ...]
@@ -90,19 +92,19 @@ CENTRES = {
     centre.name: centre
     for centre in (
         Centre(
-            "gfs", "NCEP global forecast, 0.25 deg", "https://noaa-gfs-bdp-pds.s3.amazonaws.com", (0,), 6,
+            "gfs", "NCEP global forecast, 0.25 deg", 7, "https://noaa-gfs-bdp-pds.s3.amazonaws.com", (0,), 6,
             lambda hour: _steps((0, 120, 1), (123, 384, 3)), _ncep_global, read_ncep_index, _NOAA,
         ),
         Centre(
-            "gefs", "NCEP global ensemble, 0.5 deg", "https://noaa-gefs-pds.s3.amazonaws.com", tuple(range(31)), 6,
+            "gefs", "NCEP global ensemble, 0.5 deg", 7, "https://noaa-gefs-pds.s3.amazonaws.com", tuple(range(31)), 6,
             lambda hour: _steps((0, 240, 3), (246, 384, 6)), _ncep_ensemble, read_ncep_index, _NOAA,
         ),
         Centre(
-            "ifs", "ECMWF global forecast, 0.25 deg", "https://data.ecmwf.int/forecasts", (0,), 6,
+            "ifs", "ECMWF global forecast, 0.25 deg", 98, "https://data.ecmwf.int/forecasts", (0,), 6,
             _ecmwf_steps, _ecmwf_single, read_ecmwf_index, _ECMWF,
         ),
         Centre(
-            "ifs-ens", "ECMWF global ensemble, 0.25 deg", "https://data.ecmwf.int/forecasts", tuple(range(51)), 6,
+            "ifs-ens", "ECMWF global ensemble, 0.25 deg", 98, "https://data.ecmwf.int/forecasts", tuple(range(51)), 6,
             _ecmwf_steps, _ecmwf_ensemble, read_ecmwf_index, _ECMWF,
         ),
     )

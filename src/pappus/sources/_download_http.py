@@ -20,14 +20,13 @@ from email.utils import parsedate_to_datetime
 from typing import NamedTuple, TypeVar
 from urllib.parse import urljoin, urlsplit
 
-from pappus.sources._download_rules import Again, Changed, DownloadRules, NotPublished, not_fetched
+from pappus.sources._download_rules import Again, Changed, DownloadRules, NotPublished, Sleep, Step, not_fetched
 
 _CHUNK = 65_536
 _MOST_REDIRECTIONS = 3
 _AGENT = "pappus/0.1 (weather forecasts for one flight area)"
 _CONTENT_RANGE = re.compile(r"bytes (\d+)-(\d+)/(\d+)")
 Result = TypeVar("Result")
-Sleep = Callable[[float], None]
 
 
 class Stamp(NamedTuple):
@@ -53,11 +52,12 @@ class Part(NamedTuple):
 
 
 class Downloader:
-    """Makes requests, each thread over its own connections; ``close`` ends those of the calling thread."""
+    """Makes requests, each thread over its own connections."""
 
     def __init__(self, rules: DownloadRules) -> None:
         self.rules = rules
         self._local = threading.local()
+        self._all: list[http.client.HTTPConnection] = []
 
     def text(self, url: str) -> bytes:
         """A small file as a whole, unpacked if the server packed it."""
@@ -119,11 +119,14 @@ class Downloader:
         """Close the connections of this thread."""
         for connection in self._connections().values():
             connection.close()
-        self._connections().clear()
 
-    def _slice(
-        self, response: http.client.HTTPResponse, url: str, stamp: Stamp, start: int, length: int
-    ) -> Part:
+    def close_all(self) -> None:
+        """Close the connections of all threads, when they are done."""
+        for connection in self._all:
+            connection.close()
+        self._all.clear()
+
+    def _slice(self, response: http.client.HTTPResponse, url: str, stamp: Stamp, start: int, length: int) -> Part:
         """The part of a whole file, since the server ignored that only a part was asked for."""
         if stamp.size_bytes and stamp.size_bytes < start + length:
             self.close()
@@ -174,6 +177,7 @@ class Downloader:
         if key not in connections:
             kind = http.client.HTTPSConnection if parts.scheme == "https" else http.client.HTTPConnection
             connections[key] = kind(parts.netloc, timeout=rules.stall_s)
+            self._all.append(connections[key])
         connection = connections[key]
         longest_s = rules.grace_s + budget / rules.slowest_bytes_s
         done = False
@@ -204,7 +208,6 @@ class Downloader:
             finally:
                 if not done:
                     connection.close()
-                    connections.pop(key, None)
         if watch.fired:
             raise Again(f"the answer was not complete after {longest_s:.3g} s")
         return result
@@ -238,9 +241,7 @@ class _Watch:
                 socket.socket.shutdown(sock, socket.SHUT_RDWR)  # that of TLS would pull the state from under a reader
 
 
-def retried(
-    work: Callable[[], Result], what: str, rules: DownloadRules, step: Callable[[str], None], sleep: Sleep
-) -> Result:
+def retried(work: Callable[[], Result], what: str, rules: DownloadRules, step: Step, sleep: Sleep) -> Result:
     """The result of ``work``, tried again after Again with pauses that double; NotFetched when no try is left."""
     pause_s = rules.first_pause_s
     for attempt in range(1, rules.attempts + 1):
@@ -287,7 +288,9 @@ def _require_status(response: http.client.HTTPResponse, url: str, wanted: int) -
     if status in (404, 410):
         raise NotPublished(_short(url))
     if status in (408, 425, 429, 500, 502, 503, 504):
-        reason = {429: "the server has had too many requests", 503: "the server is busy"}.get(status, "the server failed")
+        reason = {429: "the server has had too many requests", 503: "the server is busy"}.get(
+            status, "the server failed"
+        )
         raise Again(f"{reason} (status {status})", _retry_after_s(response.getheader("Retry-After")))
     reason = f"the server answers with status {status}"
     raise not_fetched(_short(url), reason, "Use another address of this centre.")

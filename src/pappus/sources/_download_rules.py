@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from pappus.earth import require_range
 from pappus.errors import BadInput, Finding
+
+Step = Callable[[str], None]
+"""Is told, in a line, what happens."""
+Sleep = Callable[[float], None]
 
 
 class NotFetched(BadInput):

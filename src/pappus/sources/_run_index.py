@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any, NamedTuple
 
 from pappus.sources._centre_fields import BY_ECMWF, BY_NCEP, NEAR_GROUND, PRESSURE
