@@ -26,6 +26,8 @@ _MOST_POINTS_WITH_KINKS, _MOST_KINKS = 1_000, 20
 _EDGES_AT_ONCE = 64
 _BLOCK = 1_000_000
 _LONGITUDE_LIMIT_DEG = 36_000.0
+_OVERLAP_DEG = 1e-9
+"""By a tenth of a millimetre a ring round a pole overlaps itself at its seam, so that rounding opens no gap there."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +90,8 @@ class Outline:
             require_range("longitude", longitude_deg, -_LONGITUDE_LIMIT_DEG, _LONGITUDE_LIMIT_DEG, "deg"),
         )
         shape = latitude.shape
-        latitude, longitude = latitude.ravel(), longitude.ravel()
+        # the pole itself is on the edge of a ring round it
+        latitude, longitude = latitude.ravel().clip(_OVERLAP_DEG - 90.0, 90.0 - _OVERLAP_DEG), longitude.ravel()
         inside = np.zeros(latitude.shape, dtype=np.bool_)
         for rings in self._closed:
             held = np.zeros(latitude.shape, dtype=np.bool_)
@@ -142,7 +145,7 @@ def _closed_ring(ring: Array) -> Array:
     if abs(turns) > 0.5:
         closed = _over_the_pole(closed, turns)
     closed[-1] = closed[0]
-    if np.ptp(closed[:, 1]) > 360.0 + 1e-9:
+    if np.ptp(closed[:, 1]) > 360.0 + 2.0 * _OVERLAP_DEG:
         raise _bad("", "the ring goes round the earth more than once")
     closed[:, 1] -= 360.0 * np.floor((closed[:, 1].min() + 180.0) / 360.0)
     return closed
@@ -155,6 +158,7 @@ def _over_the_pole(closed: Array, turns: float) -> Array:
         reason = "the ring goes round the earth and does not stay in one hemisphere, so no side of it is the inner one"
         raise _bad("", reason)
     pole = float(np.copysign(90.0, latitude[0]))
+    closed[-1, 1] += np.copysign(_OVERLAP_DEG, turns)
     ends = np.array([[pole, closed[-1, 1]], [pole, closed[0, 1]], closed[0]])
     return np.vstack((closed, ends))
 
@@ -184,7 +188,7 @@ def _refuse_crossings(rings: Rings) -> None:
         raise _bad(f"{points} points", f"a polygon may have {_MOST_POINTS}", "Simplify it.")
     for ring in rings:
         if _area_m2(ring) < _SMALLEST_AREA_M2:
-            raise _bad("", "the ring encloses no area")
+            raise _bad("", "the ring encloses no area, or as much on its right as on its left")
     drawn = shapely.Polygon(rings[0][:, ::-1], [ring[:, ::-1] for ring in rings[1:]])
     if drawn.is_valid:
         return
