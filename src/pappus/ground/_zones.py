@@ -132,7 +132,7 @@ def _closed_ring(ring: Array) -> Array:
     ahead = np.roll(ring, -1, axis=0) - ring
     ring = ring[(ahead[:, 0] != 0.0) | (ahead[:, 1] % 360.0 != 0.0)]
     if len(ring) < 3:
-        raise _bad(f"{len(ring)} different points", "a ring needs three or more")
+        raise _bad(f"{len(ring)} points", "a ring needs three different points or more")
     step = np.roll(ring[:, 1], -1) - ring[:, 1]
     short = step - 360.0 * np.round(step / 360.0)
     jump = np.abs(step) > 180.0
@@ -185,7 +185,7 @@ def _refuse_crossings(rings: Rings) -> None:
 
     points = sum(len(ring) for ring in rings)
     if points > _MOST_POINTS:
-        raise _bad(f"{points} points", f"a polygon may have {_MOST_POINTS}", "Simplify it.")
+        raise _bad(f"{points} points", f"a polygon may have {_MOST_POINTS} points", "Simplify it.")
     for ring in rings:
         if _area_m2(ring) < _SMALLEST_AREA_M2:
             raise _bad("", "the ring encloses no area, or as much on its right as on its left")

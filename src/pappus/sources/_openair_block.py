@@ -117,12 +117,16 @@ def read_block(lines: list[Line], file_name: str, budget: PointBudget) -> tuple[
         origin = f"{file_name}, line {head.number}"
         volume = AirspaceVolume(name, head.rest, floor, ceiling, outline, origin, tuple(remarks))
     except BadInput as error:
-        finding = error.findings[0]
-        said = f"{finding.field} {finding.value}".rstrip()
-        raise Damage(head, f"{said}: {finding.reason}", finding.fix) from None
+        raise _damage(head, error) from None
     except (OutOfRange, ValueError) as error:
         raise Damage(head, str(error), "Correct the lines of the block.") from None
     return volume, notes
+
+
+def _damage(line: Line, error: BadInput) -> Damage:
+    finding = error.findings[0]
+    value = f" ({finding.value})" if finding.value else ""
+    return Damage(line, finding.reason + value, finding.fix)
 
 
 def block_finding(lines: list[Line], damage: Damage, file_name: str) -> Finding:
@@ -138,8 +142,7 @@ def _draw(line: Line, shape: _Shape) -> None:
     try:
         _DRAWING[line.command](line.rest, shape)
     except BadInput as error:
-        finding = error.findings[0]
-        raise Damage(line, f"{finding.reason} {finding.value}".rstrip(), finding.fix) from None
+        raise _damage(line, error) from None
     except (OutOfRange, ValueError) as error:
         raise Damage(line, str(error), "Correct the line.") from None
 

@@ -78,8 +78,8 @@ def _zone(area: DrawnArea) -> Zone:
         outline = Outline(area.polygons)
     except BadInput as error:
         finding = error.findings[0]
-        said = f"{finding.reason} {finding.value}".rstrip()
-        raise BadInput(Finding(area.where, area.name, said, finding.fix)) from None
+        value = f" ({finding.value})" if finding.value else ""
+        raise BadInput(Finding(area.where, area.name, finding.reason + value, finding.fix)) from None
     return Zone(area.name or f"unnamed {role}", role, outline, area.where)
 
 
