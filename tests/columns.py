@@ -61,7 +61,7 @@ def column_field(
 
 def example_train(*cut_downs: CutDown, fouled_chance: float = 0.0, early_burst_chance: float = 0.0) -> FlightTrain:
     """1.2 kg balloon, 1.05 kg train."""
-    envelope = Envelope(1.2, 8.6, 0.06, 8.6 / 5.5, False, early_burst_chance)
+    envelope = Envelope(1.2, 8.6, 0.06, 8.6 / 5.5, False, early_burst_chance, PRIOR.flight.climb)
     canopy = Canopy(0.15, 1.5, 0.8, 0.18, fouled_chance)
     return FlightTrain(envelope, Gas("helium"), canopy, (Package("box", 0.9, (0.2, 0.2, 0.2)),), (), cut_downs)
 

@@ -35,7 +35,7 @@ def test_degrees_in_a_metre(latitude: float, height: float) -> None:
 def test_stretch_of_the_film(pressure: float, temperature: float, gas_mol: float) -> None:
     slack, mass = 1.9, 1.6
     content = gas_mol * gas_constant_j_mol_k * temperature / float(sphere_volume_m3(slack))
-    tables = Tables(np.zeros((4, 2)), 2, 2, 0.0, 1.0, 1.0, film_constant_pa(mass, slack))
+    tables = Tables(np.zeros((4, 2)), 2, 2, 0.0, 1.0, 1.0, np.ones(2), 1.0, film_constant_pa(mass, slack))
     ours = stretched(tables, pressure, content, 3.0, 60) * slack
     expected = float(inflated_diameter_m(gas_mol, pressure, temperature, mass, slack))
     assert math.isclose(ours, expected, rel_tol=1e-6)

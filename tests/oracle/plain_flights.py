@@ -36,7 +36,7 @@ Rows = NDArray[np.intp]
 
 SLOW_M_S = 0.5
 SLOW_STEP_S = 30.0
-GROUND_POINTS = 16
+GROUND_POINTS = 24
 """Points along a falling step at which the ground is looked up."""
 
 
@@ -177,7 +177,7 @@ class _Ensemble:
     def _share_to_ground(self, rows: Rows, step: _Step) -> Array:
         """Share of a falling step at which the flight meets the ground; 2 where it does not.
 
-        A step may be 500 m high and more than a kilometre long: ground is looked up at points along it.
+        A step may be 750 m high and two kilometres long: ground is looked up at points along it.
         """
         share = np.full(rows.size, 2.0)
         near = np.flatnonzero(step.height <= self.highest_ground_msl_m)
@@ -326,7 +326,8 @@ class _Ensemble:
         carried = self.carried_kg[rows] - self.gas_kg[rows] * gone
         lift = (density * sphere_volume_m3(diameter) - carried) * gravity_m_s2(air.height_msl_m)
         viscosity = dynamic_viscosity_pa_s(air.temperature_k)
-        return climb_rate_m_s(lift, diameter, density, viscosity, draws.drag_factor[rows]), diameter
+        rate = climb_rate_m_s(lift, diameter, density, viscosity, draws.drag_factor[rows])
+        return rate * envelope.climb_bend.rate_factor(density), diameter
 
     def _sink(self, rows: Rows, air: Air, level: Array) -> Array:
         remnant = np.where(self.ascent_end[rows] == AscentEnd.BURST, self.draws.remnant_kg[rows], 0.0)

@@ -103,6 +103,7 @@ class PlainWay:
             lift = (density * np.pi / 6.0 * diameter**3 - carried) * gravity
             viscosity = dynamic_viscosity_pa_s(air[2])
             rate = float(climb_rate_m_s(lift, diameter, density, viscosity, draws.drag_factor[row]))
+            rate *= float(train.envelope.climb_bend.rate_factor(density))
         else:
             mass = train.train_mass_kg + draws.remnant_kg[row]
             rate = -float(fall_rate_m_s(mass, draws.drag_area_m2[row], density, gravity, draws.fall_exponent[row]))

@@ -106,6 +106,7 @@ class _Steps:
             )
             lift = (density * np.pi / 6.0 * diameter**3 - self.carried_kg + self.gas_kg * gone) * gravity
             rate = climb_rate_m_s(lift, diameter, density, dynamic_viscosity_pa_s(temperature), draws.drag_factor)
+            rate = rate * envelope.climb_bend.rate_factor(density)
         else:
             mass = train.train_mass_kg + draws.remnant_kg
             rate = -np.exp(fall_ln) * fall_rate_m_s(mass, draws.drag_area_m2, density, gravity, draws.fall_exponent)

@@ -42,7 +42,7 @@ def example_prior() -> WindPrior:
         wave_time_s=5400.0,
         wave_distance_m=75_000.0,
         advection_m_s=15.0,
-        held_by_level=np.array([1.8, 1.8, 2.0, 2.8, 2.2, 2.2, 3.2, 4.5]) / 2.8, held_factor=1.0,
+        held_by_level=np.array([1.8, 1.8, 2.0, 2.8, 2.2, 2.2, 3.2, 4.5]) / 2.8, age_factor=1.0,
         instrument_sd_m_s=INSTRUMENT_M_S,
         growth_beyond_per_s=1e-3,
     )  # fmt: skip

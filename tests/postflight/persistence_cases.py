@@ -40,7 +40,7 @@ PRIOR = WindPrior(
     wave_distance_m=75_000.0,
     advection_m_s=15.0,
     held_by_level=np.array([1.8, 1.8, 2.0, 2.8, 2.2, 2.2, 3.2, 4.5]) / 2.8,
-    held_factor=1.0,
+    age_factor=1.0,
     instrument_sd_m_s=0.5,
     growth_beyond_per_s=1e-3,
 )
@@ -92,7 +92,7 @@ def error_field(heights_msl_m: Array, *, other_sd_m_s: float = 0.5) -> ErrorFiel
     zero = np.zeros(len(middle))
     return ErrorField(
         residence_s=100.0 * (middle < heights_msl_m[:, None]),
-        held_sd_m_s=4.0 + middle / 10_000.0,
+        age_sd_m_s=4.0 + middle / 10_000.0,
         other_sd_m_s=np.full_like(middle, other_sd_m_s),
         correlation=error_correlation(middle, middle / 5.0, zero, zero, PRIOR),
     )

@@ -232,7 +232,7 @@ def checks(shared_data: Shared) -> AscentChecks:
 
 
 def test_recorded_climbs_bend_away_from_the_law(checks: AscentChecks) -> None:
-    """The law as it stands predicts most flights too fast at 15 to 20 km: its bands promise too much, and we say so."""
+    """The bare drag law predicts most flights too fast at 15 to 20 km: its bands promise too much, and we say so."""
     law = [number for check in checks.law for number in check.rates if number.name == "15-20 km"]
     assert len(law) > 20
     assert np.mean([number.error for number in law]) > 0.7
@@ -262,7 +262,7 @@ def test_the_page_holds_every_count_and_reason(checks: AscentChecks) -> None:
     page = ascent_sections(replace(checks, left_out=("flight X: no level has a time",)))
     grids = [section for section in page if isinstance(section, Grid)]
     assert [grid.title for grid in grids] == [
-        "Climb by the law as it stands", "Climb by the law bent as other campaigns flew", "Climb by flight",
+        "Climb by the bare drag law", "Climb by the law bent as other campaigns flew", "Climb by flight",
     ]  # fmt: skip
     for grid in grids:
         assert all(len(row) == len(grid.columns) for row in grid.rows)

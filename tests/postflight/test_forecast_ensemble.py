@@ -142,7 +142,7 @@ def test_a_table_that_is_off_is_put_right_where_there_are_pairs(tmp_path: Path) 
     assert "scaled as 50 hPa, 48 h" in fit.evidence[31]
     # nothing else of the prior has moved
     rest = replace(fit.prior, sd_m_s=PRIOR.sd_m_s, large_share=PRIOR.large_share, large_depth_m=PRIOR.large_depth_m)
-    for name in ("level_pa", "lead_s", "wave_depth_m", "held_factor", "instrument_sd_m_s", "large_time_s"):
+    for name in ("level_pa", "lead_s", "wave_depth_m", "age_factor", "instrument_sd_m_s", "large_time_s"):
         assert np.array_equal(getattr(rest, name), getattr(PRIOR, name))
 
 

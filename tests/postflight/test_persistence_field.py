@@ -24,7 +24,7 @@ def knots_by_hand(factor: float) -> tuple[FlightKnots, np.ndarray, np.ndarray]:
     time = (middle - 400.0) / 6.0
     pressure = np.exp(np.interp(middle, ascent().height_msl_m, np.log(ascent().pressure_pa)))
     away = np.hypot(8.0, 3.0) * time
-    held = held_wind_sd_m_s(pressure, away, 6.0 * 3600.0 + time, replace(PRIOR, held_factor=factor))
+    held = held_wind_sd_m_s(pressure, away, 6.0 * 3600.0 + time, replace(PRIOR, age_factor=factor))
     sd = np.hypot(held, PRIOR.instrument_sd_m_s)[None]
     large, wave = np.sqrt(PRIOR.large_share) * sd, np.sqrt(1.0 - PRIOR.large_share) * sd
     knots = FlightKnots(
@@ -57,7 +57,7 @@ def test_covariance_against_drawing_the_whole_field() -> None:
 
 def test_a_factor_in_the_prior_is_not_applied_twice() -> None:
     two = [ascent(), later_by(6.0, ascent())]
-    doubled = find_pairs(two, replace(PRIOR, held_factor=2.0))[0][0]
+    doubled = find_pairs(two, replace(PRIOR, age_factor=2.0))[0][0]
     assert doubled.field.covariance_m2(1.0) == pytest.approx(find_pairs(two, PRIOR)[0][0].field.covariance_m2(1.0))
 
 
@@ -90,4 +90,4 @@ def test_away_is_measured_from_the_earlier_station() -> None:
     far = find_pairs([apart, later_by(4.0, ascent(wind=(0.0, 0.0)))], PRIOR)[0][0]
     gap = float(distance_m(47.3, 8.5, 47.38, 8.5))
     expected = held_wind_sd_m_s(50_000.0, gap, 4 * 3600.0, PRIOR) / held_wind_sd_m_s(50_000.0, 0.0, 4 * 3600.0, PRIOR)
-    assert far.field.held_sd_m_s[0] / near.field.held_sd_m_s[0] == pytest.approx(float(expected), rel=1e-4)
+    assert far.field.age_sd_m_s[0] / near.field.age_sd_m_s[0] == pytest.approx(float(expected), rel=1e-4)

@@ -25,11 +25,11 @@ def words(section) -> str:
 def test_the_scope_stands_first_and_the_factor_has_its_evidence() -> None:
     result = persistence(days(8), PRIOR)
     first = persistence_sections(result)[0]
-    assert result.held_factor is not None
+    assert result.age_factor is not None
     assert "does not test the error of a weather model" in words(first)
     assert "not test a landing" in words(first)
     assert "8 pairs on 8 days. One factor on the spread of a held wind is fitted, nothing else: " in words(first)
-    assert f"{result.held_factor.factor:.2f}" in words(first)
+    assert f"{result.age_factor.factor:.2f}" in words(first)
     assert "8 pairs no position was measured" in words(first)
 
 

@@ -10,14 +10,14 @@ import scoringrules
 from scipy.stats import binomtest, bootstrap
 
 from pappus.landing import energy_score
-from pappus.postflight._persistence_fit import fit_held_factor
+from pappus.postflight._persistence_fit import fit_age_factor
 from pappus.postflight._persistence_scores import HeightScore, energy_score_round_m, persistence, score_height
 from pappus.postflight._scores_by_day import mean_by_day, share_by_day
 from postflight.persistence_cases import PRIOR, ascent, later_by, pairs_of_known_factor
 
 
 def score(pairs, height_msl_m: float) -> HeightScore:
-    found = score_height(pairs, height_msl_m, fit_held_factor(pairs))
+    found = score_height(pairs, height_msl_m, fit_age_factor(pairs))
     assert isinstance(found, HeightScore)
     return found
 
@@ -38,7 +38,7 @@ def test_a_right_field_holds_its_shares_and_beats_both_references() -> None:
 def test_a_field_of_the_wrong_size_does_not_cover() -> None:
     """The factor of pairs that err three times as much, applied to those that err as the field says."""
     pairs = pairs_of_known_factor(0.7, days=60, a_day=1, seed=22)
-    wide = fit_held_factor(pairs_of_known_factor(2.1, days=60, a_day=1, seed=22))
+    wide = fit_age_factor(pairs_of_known_factor(2.1, days=60, a_day=1, seed=22))
     found = score_height(pairs, 20_000.0, wide)
     assert isinstance(found, HeightScore)
     assert not found.covers
@@ -64,7 +64,7 @@ def test_energy_score_far_away_is_the_distance() -> None:
 
 def test_scores_are_means_over_the_pairs_each_day_by_the_others() -> None:
     pairs = pairs_of_known_factor(0.7, days=20, a_day=1, seed=23)
-    factor, found = fit_held_factor(pairs), score(pairs, 25_000.0)
+    factor, found = fit_age_factor(pairs), score(pairs, 25_000.0)
     error = np.stack([pair.error_m[3] for pair in pairs])
     sd = np.array([np.sqrt(pair.field.covariance_m2(factor.for_day(pair.day))[3, 3]) for pair in pairs])
     squared = (error**2).sum(axis=1)
@@ -83,9 +83,7 @@ def test_few_pairs_are_scored_but_not_judged() -> None:
 
 def test_a_height_of_one_day_has_no_scores_and_says_why() -> None:
     pairs = pairs_of_known_factor(0.7, days=3, a_day=1, seed=26)
-    assert score_height(pairs[:1], 10_000.0, fit_held_factor(pairs)) == (
-        "10 km: 1 pairs on 1 days, two days are needed"
-    )
+    assert score_height(pairs[:1], 10_000.0, fit_age_factor(pairs)) == ("10 km: 1 pairs on 1 days, two days are needed")
 
 
 def test_share_intervals_against_scipy() -> None:
@@ -112,7 +110,7 @@ def test_mean_interval_against_scipy_and_flights_of_one_day_are_one() -> None:
 
 def test_without_pairs_there_is_no_factor_and_a_line_says_so() -> None:
     found = persistence([ascent()], PRIOR)
-    assert found.held_factor is None
+    assert found.age_factor is None
     assert found.heights == ()
     assert "two days" in found.left_out[-1]
 
@@ -126,8 +124,8 @@ def test_soundings_go_in_and_a_factor_comes_out() -> None:
             later_by(24.0 * day + 6.0, ascent(wind=(10.0 + (-2.0) ** day, 0.0))),
         ]
     found = persistence(soundings, PRIOR)
-    assert found.held_factor is not None
-    assert found.held_factor.days == 5
+    assert found.age_factor is not None
+    assert found.age_factor.days == 5
     assert [row.height_msl_m for row in found.heights] == [10_000.0, 15_000.0, 20_000.0, 25_000.0, 30_000.0]
 
 
@@ -146,9 +144,9 @@ def test_recorded_flights(shared_data) -> None:
     ):
         soundings += read_sounding(shared_data(f"sondes/{name}"))
     found = persistence(soundings, PRIOR)
-    assert found.held_factor is not None
-    assert (found.held_factor.pairs, found.held_factor.days) == (7, 4)
+    assert found.age_factor is not None
+    assert (found.age_factor.pairs, found.age_factor.days) == (7, 4)
     assert [(row.n, row.judged) for row in found.heights] == [(7, True), (7, True), (7, True), (5, False), (2, False)]
     # the structure function at 300 km and more is an extrapolation: winds held so long err less than it says
-    assert found.held_factor.high < 1.0
-    assert found.held_factor.low > 0.1
+    assert found.age_factor.high < 1.0
+    assert found.age_factor.low > 0.1

@@ -23,5 +23,5 @@ STANDARD_SITE = GasAtAirTemperature(Profile.standard(60_000.0), 0.0, 0.0)
 
 
 def train_with(mass_kg: float, train_kg: float, burst_m: float, unstretched_m: float) -> FlightTrain:
-    canopy = Canopy(train_kg, 1.0, 1.0, 0.0, 0.5, 0.0, 0.0)
+    canopy = Canopy(train_kg, 1.0, 1.0, 0.0, 0.0)
     return FlightTrain(Envelope(mass_kg, burst_m, 0.0, unstretched_m, False, 0.0), Gas("helium"), canopy, (), (), ())

@@ -39,14 +39,15 @@ def _tags(tags: Tags) -> str:
     return "".join(f"<tag k={quoteattr(key)} v={quoteattr(value)}/>" for key, value in tags.items())
 
 
-def as_pbf(source: Path, target: Path) -> Path:
-    """The same objects as PBF; needs osmium."""
+def as_pbf(source: Path, target: Path, packing: str = "zlib") -> Path:
+    """The same objects as PBF, its blocks packed or ("none") plain; needs osmium."""
     import osmium
 
     target.unlink(missing_ok=True)
     with osmium.io.Reader(str(source)) as reader:
         header = reader.header()
-    with osmium.SimpleWriter(str(target), header=header) as writer:
+    file = osmium.io.File(str(target), f"pbf,pbf_compression={packing}")
+    with osmium.SimpleWriter(file, header=header) as writer:
         for item in osmium.FileProcessor(str(source)):
             writer.add(item)
     return target

@@ -13,11 +13,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from geographiclib.geodesic import Geodesic
 
 from pappus.errors import BadFile, NoSolution
 from pappus.ground import ROAD_CLASSES, RoadNetwork
 from pappus.sources import MapExtract, read_map_extract
+from pappus.sources._osm_shapes import kind_of_area
 from sources.map_writer import as_pbf, osm_xml
 
 pytest.importorskip("osmium", reason="osmium is not installed")
@@ -145,6 +147,28 @@ def test_areas_with_holes_and_their_lines(tmp_path: Path) -> None:
     assert extract.object_counts["building"] == 2
 
 
+def test_islands_in_holes_and_outlines_of_many_ways(tmp_path: Path) -> None:
+    """Three squares in each other, the outer one of two ways drawn against each other; roles are wrong on purpose."""
+    corners = [(0.0, 0.0), (0.0, 1.0), (1.0, 1.0), (1.0, 0.0)]
+    nodes = {
+        10 * ring + corner + 1: (50.05 + (north - 0.5) * width, 10.05 + (east - 0.5) * width)
+        for ring, width in enumerate((0.06, 0.04, 0.02))
+        for corner, (north, east) in enumerate(corners)
+    }
+    ways = [([1, 2, 3], {}), ([1, 4, 3], {}), ([11, 12, 13, 14, 11], {}), ([21, 22, 23, 24, 21], {})]
+    relation = (
+        [(101, "inner"), (102, ""), (103, "outer"), (104, "inner")],
+        {"type": "multipolygon", "natural": "water"},
+    )
+    features = read(tmp_path, osm_xml(nodes, ways, relations=[relation])).features
+    inside = features.inside("water", 50.05, [10.025, 10.035, 10.05, 10.065, 10.075, 10.09])[0]
+    assert inside.tolist() == [True, False, True, False, True, False]
+    assert len(features.shapes["water"]) == 2
+    open_ring = read(tmp_path, osm_xml(nodes, ways[:1], relations=[([(101, "outer")], relation[1])]))
+    assert len(open_ring.features.shapes["water"]) == 0
+    assert any(note.startswith("1 buildings or waters have no closed") for note in open_ring.notes)
+
+
 def test_outlines_that_cannot_be_used_are_counted(tmp_path: Path) -> None:
     """Open, without an area, crossing itself, and with a point that the file does not hold."""
     outlines = [[5, 6, 7], [1, 2, 3, 1], [5, 7, 6, 8, 5], [5, 6, 77, 8, 5], [5, 6, 7, 8, 5]]
@@ -247,6 +271,32 @@ def test_real_city_lies_where_it_should(helsinki: MapExtract) -> None:
     nodes = roads.node_latitude_deg[streets], roads.node_longitude_deg[streets]
     assert helsinki.features.inside("sea", *nodes)[0].mean() < 0.005  # bridges alone
     assert helsinki.features.inside("building", *nodes)[0].mean() < 0.02  # gateways; buildings cover 30 % of the map
+
+
+def test_areas_of_a_real_city_are_those_that_osmium_makes(
+    helsinki: MapExtract, shared_data: Callable[[str], Path]
+) -> None:
+    """Its own assembler of areas is not used by the reader; square degrees stretched to squares at 60.17 N."""
+    import osmium
+
+    ours = helsinki.features.shapes["building"]
+    longitude, latitude = ours.longitude_latitude_deg.T
+    stretched = np.column_stack((longitude * np.cos(np.radians(60.17)), latitude))
+    polygons = shapely.from_ragged_array(shapely.GeometryType.POLYGON, stretched, (ours.ring_start, ours.shape_start))
+    theirs = []
+    for area in osmium.FileProcessor(str(shared_data(HELSINKI))).with_areas():
+        tags = {tag.k: tag.v for tag in area.tags}
+        if area.is_area() and kind_of_area(tags) == "building":
+            for outer in area.outer_rings():
+                rings = [[(node.lon * np.cos(np.radians(60.17)), node.lat) for node in outer]]
+                rings += [
+                    [(n.lon * np.cos(np.radians(60.17)), n.lat) for n in hole] for hole in area.inner_rings(outer)
+                ]
+                theirs.append(shapely.Polygon(rings[0], rings[1:]))
+    print(f"{len(polygons)} buildings, osmium makes {len(theirs)}")
+    assert len(theirs) > 400
+    difference = shapely.union_all(polygons).symmetric_difference(shapely.union_all(theirs))
+    assert difference.area < 1e-6 * shapely.union_all(theirs).area
 
 
 def dijkstra_s(roads: RoadNetwork, start: int) -> np.ndarray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from pappus.errors import BadFile
 from pappus.sources import MapExtract, _osm, read_map_extract
+from pappus.sources._osm_blocks import unpacked_size_bytes
 from sources.map_writer import as_pbf, osm_xml
 
 pytest.importorskip("osmium", reason="osmium is not installed")
@@ -18,7 +20,8 @@ pytest.importorskip("osmium", reason="osmium is not installed")
 NODES = {number: (50.0 + 0.0004 * (number % 50), 10.0 + 0.0007 * (number**2 % 37)) for number in range(1, 200)}
 WAYS = [([*range(n, n + 9)], {"highway": "residential", "name": f"Street {n}"}) for n in range(1, 180, 4)]
 WAYS += [([n, n + 1, n + 2, n], {"building": "yes"}) for n in range(1, 180, 7)]
-WHOLE = osm_xml(NODES, WAYS)
+LAKE = ([(150, "outer")], {"type": "multipolygon", "natural": "water"})
+WHOLE = osm_xml(NODES, WAYS, relations=[LAKE])
 
 
 @pytest.fixture(scope="module")
@@ -30,6 +33,13 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def pbf(folder: Path) -> bytes:
     (folder / "whole.osm").write_bytes(WHOLE)
     return as_pbf(folder / "whole.osm", folder / "whole.osm.pbf").read_bytes()
+
+
+@pytest.fixture(scope="module")
+def plain_pbf(folder: Path) -> bytes:
+    """Its content is not behind a checksum, so that damage reaches the objects."""
+    (folder / "whole.osm").write_bytes(WHOLE)
+    return as_pbf(folder / "whole.osm", folder / "plain.osm.pbf", "none").read_bytes()
 
 
 def read(folder: Path, content: bytes) -> MapExtract | str:
@@ -53,6 +63,8 @@ def test_whole_files_are_read(folder: Path, pbf: bytes) -> None:
         assert isinstance(extract, MapExtract)
         assert len(extract.features.shapes["building"]) == 26
         assert extract.object_counts["highway"] == 45
+        assert len(extract.features.shapes["water"]) == 1
+        assert not any("may be cut short" in note for note in extract.notes)
 
 
 @given(st.floats(0.0, 1.0, exclude_max=True))
@@ -68,13 +80,14 @@ def test_any_cut_of_pbf_is_refused_or_holds_less(folder: Path, pbf: bytes, share
     """A cut between two blocks leaves a whole, smaller file: the format has no mark for its end."""
     cut = read(folder, pbf[: int(share * len(pbf))])
     if isinstance(cut, MapExtract):
+        assert any("may be cut short" in note for note in cut.notes)
         assert len(cut.features.shapes["building"]) < 26 or cut.object_counts["highway"] < 45
 
 
 @given(st.data())
-@settings(max_examples=80)
-def test_flipped_bytes_are_read_or_refused(folder: Path, pbf: bytes, data: st.DataObject) -> None:
-    content = bytearray(data.draw(st.sampled_from([WHOLE, pbf])))
+@settings(max_examples=150)
+def test_flipped_bytes_are_read_or_refused(folder: Path, plain_pbf: bytes, data: st.DataObject) -> None:
+    content = bytearray(data.draw(st.sampled_from([WHOLE, plain_pbf])))
     for _ in range(data.draw(st.integers(1, 6))):
         content[data.draw(st.integers(0, len(content) - 1))] = data.draw(st.integers(0, 255))
     extract = read(folder, bytes(content))
@@ -120,6 +133,13 @@ def test_other_files_are_refused_by_name(content: bytes, said: str | None, folde
         read_map_extract(folder / "some.osm")
 
 
+def test_a_map_that_ends_before_its_ways_is_refused(folder: Path) -> None:
+    """Towers alone would read as clear ground."""
+    assert "no road and nothing else" in str(
+        read(folder, osm_xml({1: (50.0, 10.0)}, [], node_tags={1: {"power": "tower"}}))
+    )
+
+
 def test_a_history_is_refused(folder: Path) -> None:
     import osmium
 
@@ -136,6 +156,33 @@ def test_a_history_is_refused(folder: Path) -> None:
 def test_too_many_points_are_refused(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(_osm, "LARGEST_POINTS", 100)
     assert "million points" in str(read(folder, WHOLE))
+
+
+def test_a_small_file_that_unpacks_to_very_much_is_refused(folder: Path, pbf: bytes) -> None:
+    """One block of 30 MB of zeros, written by hand after the format of the blocks, a hundred times."""
+    packed = zlib.compress(bytes(30_000_000), 9)
+    block = b"\x10" + varint(30_000_000) + b"\x1a" + varint(len(packed)) + packed
+    header = b"\x0a\x07OSMData\x18" + varint(len(block))
+    bomb = pbf + (len(header).to_bytes(4, "big") + header + block) * 100
+    assert len(bomb) < 4_000_000
+    assert "3.0 GB: the map unpacks to more than 2 GB" in str(read(folder, bomb))
+
+
+def varint(number: int) -> bytes:
+    """Seven bits a byte, lowest first, the top bit set while more follow (protocol buffers)."""
+    return b"" if number == 0 else bytes([number % 128 + 128 * (number >= 128)]) + varint(number // 128)
+
+
+def test_unpacked_size_is_that_of_the_blocks(shared_data: Callable[[str], Path]) -> None:
+    """Against the blocks of the real file unpacked one after another: zlib data begin with 78 9c."""
+    content = shared_data("geo/osm_helsinki_centre.osm.pbf").read_bytes()
+    total, place = 0, content.find(b"\x78\x9c")
+    while place >= 0:
+        unpacking = zlib.decompressobj()
+        total += len(unpacking.decompress(content[place:]))
+        place = content.find(b"\x78\x9c", len(content) - len(unpacking.unused_data))
+    print(f"{len(content)} bytes unpack to {total}")
+    assert unpacked_size_bytes(content) == total > len(content)
 
 
 def test_too_large_a_file_is_refused(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -46,7 +46,7 @@ def line_of(key: str) -> list[str]:
     ("old", "new", "field"),
     [
         ("large_share = ", "large_share = 7.0 # ", "wind.large_share"),
-        ("held_factor = ", 'held_factor = "much" # ', "wind.held_factor"),
+        ("age_factor = ", 'age_factor = "much" # ', "wind.age_factor"),
         ("[fall]", "[fall]\nwobble = 3", "fall.wobble"),
         ("within_ln_sd = ", "# within_ln_sd = ", "fall.within_ln_sd"),
         ("levels_hpa = [", "levels_hpa = [1010.0, ", "wind.sd_m_s"),
@@ -70,7 +70,7 @@ def test_no_file_and_no_toml(tmp_path: Path) -> None:
 def test_what_is_written_is_read_back(tmp_path: Path) -> None:
     built_in = read_prior()
     wind = replace(
-        built_in.wind, sd_m_s=built_in.wind.sd_m_s * 1.5, held_factor=1.37, large_time_s=30_000.0,
+        built_in.wind, sd_m_s=built_in.wind.sd_m_s * 1.5, age_factor=1.37, large_time_s=30_000.0,
         growth_beyond_per_s=2.5e-5,
     )  # fmt: skip
     fall = replace(built_in.flight.fall, exponent=0.31)

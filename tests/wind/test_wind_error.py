@@ -35,7 +35,8 @@ WIND = WindPrior(
     level_pa=np.array([100.0 * hpa for hpa in TABLE]), lead_s=np.array([3.0, 24.0, 48.0, 72.0]) * 3600.0,
     sd_m_s=np.array(list(TABLE.values())), large_share=0.6, large_depth_m=5_000.0, large_time_s=21_600.0,
     large_distance_m=400_000.0, wave_depth_m=1_000.0, wave_time_s=5_400.0, wave_distance_m=75_000.0,
-    advection_m_s=15.0, held_by_level=np.ones(len(TABLE)), held_factor=1.0, instrument_sd_m_s=0.5, growth_beyond_per_s=1e-3,
+    advection_m_s=15.0, held_by_level=np.ones(len(TABLE)), age_factor=1.0, instrument_sd_m_s=0.5,
+    growth_beyond_per_s=1e-3,
 )  # fmt: skip
 
 

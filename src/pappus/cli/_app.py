@@ -165,14 +165,52 @@ def demo(
 
 @app.command()
 def verify(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder of recorded flights.")], as_json: Json = False
+    folders: Annotated[
+        list[Path], typer.Argument(metavar="DIR...", help="Folders of recorded flights and of forecasts beside them.")
+    ],
+    prior: PriorFile = None,
+    fit: Annotated[
+        Path | None, typer.Option("--fit", metavar="FILE", help="Also write a prior file, fitted to these records.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Also save the tables as text.")] = None,
+    as_json: Json = False,
 ) -> None:
-    """Carry each recorded flight along its own measured winds and compare with its recorded positions."""
-    from pappus.postflight import verify_folder
+    """Judge the models by recorded flights: winds, climb, fall, landing areas and forecasts; nothing is tuned."""
+    from pappus import postflight
+    from pappus.sources import prior_text, read_prior
 
+    judged_by = read_prior(prior)
+    for path in (fit, out):
+        _require_new(path)
     with screen.progress(quiet=as_json) as step:
-        result = verify_folder(folder, step)
-    screen.verification(result, as_json)
+        recorded = postflight.read_recorded(folders, step)
+        result = postflight.verify(recorded, judged_by, step=step)
+        learned = None
+        if fit is not None:
+            step("prior")
+            learned = postflight.learn(recorded, result, fit.stem)
+    text = screen.verification(result, learned, as_json)
+    if fit is not None and learned is not None:
+        _write(fit, prior_text(learned.prior))
+    if out is not None:
+        _write(out, text)
+
+
+def _require_new(path: Path | None) -> None:
+    """Nothing of the crew's is written over."""
+    if path is not None and path.exists():
+        raise BadInput(Finding("FILE", str(path), "a file of that name exists", "Give another name."))
+
+
+def _write(path: Path, text: str) -> None:
+    """The whole file or none."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise BadInput(Finding("FILE", str(path), f"cannot be written: {error.strerror}", "Give another.")) from error
 
 
 def _release(text: str | None, plan: Plan) -> datetime | None:

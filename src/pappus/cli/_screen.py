@@ -6,7 +6,7 @@ import io
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from rich.console import Console, Group
@@ -15,9 +15,9 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from pappus.cli._tables import rendered
 from pappus.errors import BadInput, PappusError
-from pappus.export import Page
+from pappus.export import Page, Sentences
 from pappus.plan import Plan
-from pappus.postflight import Verification, verification_page
+from pappus.postflight import Learned, Verification, verification_json, verification_page
 from pappus.preflight import Briefing, FillCard, briefing_json, briefing_page, fill_page, to_json
 from pappus.units import say_height, say_time
 
@@ -118,19 +118,28 @@ def briefing_end(answer: Briefing, folder: Path | None, as_json: bool) -> None:
 
 def briefing_text(answer: Briefing) -> str:
     """The briefing as plain text, for the folder."""
+    return _text(briefing_page(answer))
+
+
+def _text(page: Page) -> str:
     console = Console(file=io.StringIO(), width=PAGE_WIDTH, highlight=False, color_system=None)
-    console.print(Group(*rendered(briefing_page(answer), PAGE_WIDTH)))
+    console.print(Group(*rendered(page, PAGE_WIDTH)))
     file = console.file
     assert isinstance(file, io.StringIO)
     return file.getvalue()
 
 
-def verification(result: Verification, as_json: bool) -> None:
-    """The table of real-data errors and the list of what could not be used."""
+def verification(result: Verification, learned: Learned | None, as_json: bool) -> str:
+    """The tables of real-data errors and what could not be used; returns them as text for a file."""
+    page = verification_page(result)
+    if learned is not None:
+        fitted = Sentences("Not learned", learned.not_learned)
+        page = replace(page, sections=(*page.sections, fitted))
     if as_json:
-        sys.stdout.write(to_json(asdict(result)) + "\n")
-        return
-    _print(verification_page(result))
+        sys.stdout.write(to_json(verification_json(result, learned)) + "\n")
+    else:
+        _print(page)
+    return _text(page)
 
 
 def _print(page: Page) -> None:

@@ -5,6 +5,7 @@ from pappus.flight_train._drag import (
     DRAG_POWER,
     GREATEST_DRAG,
     REFERENCE_REYNOLDS,
+    SEA_LEVEL_DENSITY_KG_M3,
     added_mass_kg,
     balloon_drag_coefficient,
     climb_rate_m_s,
@@ -40,7 +41,7 @@ from pappus.flight_train._gas import (
 )
 from pappus.flight_train._gas_temperature import EXCESS_SD_K, gas_excess_k, height_share
 from pappus.flight_train._handbook import HANDBOOK_ROWS, HandbookRow
-from pappus.flight_train._prior import FallPrior, FlightPrior
+from pappus.flight_train._prior import NO_BEND, ClimbBend, FallPrior, FlightPrior
 from pappus.flight_train._train import Canopy, CutDown, Cylinder, Envelope, FillWish, FlightTrain, Gas, Line, Package
 
 __all__ = [
@@ -50,9 +51,12 @@ __all__ = [
     "EXCESS_SD_K",
     "GREATEST_DRAG",
     "HANDBOOK_ROWS",
+    "NO_BEND",
     "REFERENCE_REYNOLDS",
+    "SEA_LEVEL_DENSITY_KG_M3",
     "SECOND_CONSTANT_RATIO",
     "Canopy",
+    "ClimbBend",
     "CutDown",
     "Cylinder",
     "Envelope",

@@ -108,7 +108,8 @@ def climb_profile_m_s(gas_mol: float, train: FlightTrain, air: SiteAir, height_m
     )  # fmt: skip
     carried_kg = envelope.mass_kg + train.train_mass_kg + gas_mol * molar_mass_kg_mol(train.gas)
     net_lift = (density * sphere_volume_m3(diameter) - carried_kg) * gravity_m_s2(height_msl_m)
-    return climb_rate_m_s(net_lift, diameter, density, dynamic_viscosity_pa_s(temperature))
+    law = climb_rate_m_s(net_lift, diameter, density, dynamic_viscosity_pa_s(temperature), envelope.drag_factor)
+    return np.asarray(law * envelope.climb_bend.rate_factor(density))
 
 
 def mean_climb_m_s(gas_mol: float, train: FlightTrain, air: SiteAir) -> float:

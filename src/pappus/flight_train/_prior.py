@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pappus.flight_train._drag import SEA_LEVEL_DENSITY_KG_M3
+
 
 @dataclass(frozen=True)
 class FallPrior:
@@ -19,12 +24,34 @@ class FallPrior:
 
 
 @dataclass(frozen=True)
+class ClimbBend:
+    """How climbs stray from the drag law: ln(rate over law) by how much thinner the air is than 1.225 kg/m3.
+
+    Linear between the entries, held beyond them.
+    """
+
+    ln_thinner: tuple[float, ...]
+    """Logarithm of 1.225 kg/m3 over the density, rising."""
+    ln_rate: tuple[float, ...]
+
+    def rate_factor(self, density_kg_m3: ArrayLike) -> NDArray[np.float64]:
+        """By which the rate of the law is multiplied."""
+        thinner = np.log(SEA_LEVEL_DENSITY_KG_M3 / np.asarray(density_kg_m3, dtype=float))
+        return np.asarray(np.exp(np.interp(thinner, self.ln_thinner, self.ln_rate)))
+
+
+NO_BEND = ClimbBend((0.0,), (0.0,))
+"""The law as it stands."""
+
+
+@dataclass(frozen=True)
 class FlightPrior:
     """Scatter that no plan knows, unless it says so."""
 
     drag_factor: float
     """Median over balloons of the drag against the law; ``drag_factor_ln_sd`` is the scatter of its logarithm."""
     drag_factor_ln_sd: float
+    climb: ClimbBend
     gas_excess_sd_k: float
     """Of the gas temperature by day, at the top of the air."""
     fall: FallPrior

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from pappus.flight_train._prior import NO_BEND, ClimbBend
+
 
 @dataclass(frozen=True)
 class Gas:
@@ -38,6 +40,10 @@ class Envelope:
     """True when no maker's sheet was given and the diameter is the power-law prior."""
     early_burst_chance: float
     """Chance that the balloon bursts anywhere between 8 km and its nominal height."""
+    climb_bend: ClimbBend = NO_BEND
+    """How climbs of such balloons stray from the drag law."""
+    drag_factor: float = 1.0
+    """Drag of such balloons over the law."""
 
 
 @dataclass(frozen=True)

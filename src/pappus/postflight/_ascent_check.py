@@ -123,14 +123,14 @@ class AscentChecks:
     """All ascents that can be judged, and why the others cannot."""
 
     law: tuple[AscentCheck, ...]
-    """By the law as it stands."""
+    """By the bare drag law."""
     bent: tuple[AscentCheck, ...]
     """By the law bent as flights of other campaigns flew: nothing of a flight's own campaign enters its shape."""
     left_out: tuple[str, ...]
 
     @property
     def counts(self) -> tuple[InsideCount, ...]:
-        """Numbers inside the bands of the law as it stands."""
+        """Numbers inside the bands of the bare drag law."""
         return _counts(self.law)
 
     @property
@@ -172,7 +172,7 @@ def ascent_check(curve: ClimbCurve, shape: ClimbShape, rng_seed: int) -> AscentC
 def ascent_checks(
     soundings: Sequence[Sounding], prior: FlightPrior, rng_seed: int, step: Callable[[str], None] = lambda _: None
 ) -> AscentChecks:
-    """Judge every ascent twice: by the law as it stands, and by the law bent as other campaigns flew."""
+    """Judge every ascent twice: by the bare drag law, and by the law bent as other campaigns flew."""
     ascents = [sounding for sounding in soundings if not sounding.is_descent]
     curves, left_out = [], []
     for ascent in ascents:

@@ -98,7 +98,7 @@ class ClimbShape:
         return np.asarray(np.exp(np.interp(log_density_ratio, self.log_density_ratio, self.ln_rate)))
 
 
-STRAIGHT = ClimbShape(np.zeros(1), np.zeros(1), np.zeros(1), SCATTER_PRIOR, 0, "the law as it stands")
+STRAIGHT = ClimbShape(np.zeros(1), np.zeros(1), np.zeros(1), SCATTER_PRIOR, 0, "the bare drag law")
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,7 +137,7 @@ class ClimbDraws:
 
 
 def draw_laws(layers: Layers, prior: FlightPrior, rng: np.random.Generator) -> ClimbDraws:
-    """Flights from the prior, each with the smooth climb of the law as it stands."""
+    """Flights from the prior, each with the smooth climb of the bare drag law."""
     parts = [_draw_balloon(mass, layers, prior, rng) for mass in BALLOON_KG]
     return ClimbDraws(
         *(np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(ClimbDraws))

@@ -28,10 +28,10 @@ FLOOR_TIMES = 2.0
 
 
 def ascent_sections(checks: AscentChecks) -> tuple[Section, ...]:
-    """What it tests, the counts for the law as it stands and bent, the flights, what was left out."""
+    """What it tests, the counts for the bare drag law and bent, the flights, what was left out."""
     sections: list[Section] = [Sentences("Climb from its first 3 km", (ASCENT_SCOPE, *_ascent_lines(checks)))]
     for title, rows, counts in (
-        ("Climb by the law as it stands", checks.law, checks.counts),
+        ("Climb by the bare drag law", checks.law, checks.counts),
         ("Climb by the law bent as other campaigns flew", checks.bent, checks.counts_bent),
     ):
         if rows:

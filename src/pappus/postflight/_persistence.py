@@ -37,21 +37,21 @@ LAYER_M = 250.0
 class ErrorField:
     """The displacement at the compared heights as a sum over layers of residence time times wind error.
 
-    With K layers and H heights. The size of the error at the layers is ``hypot(other, factor * held)``.
+    With K layers and H heights. The size of the error at the layers is ``hypot(other, factor * age)``.
     """
 
     residence_s: Array
     """Time spent in each layer on the way to each height, shape (H, K)."""
-    held_sd_m_s: Array
-    """From the distance and the age of the winds, with a factor of one, shape (K,)."""
+    age_sd_m_s: Array
+    """From the age of the winds, with a factor of one, shape (K,)."""
     other_sd_m_s: Array
-    """From the instrument, and from heights below the lowest earlier wind, shape (K,)."""
+    """From the instrument, the distance from the station, and heights below the lowest earlier wind, shape (K,)."""
     correlation: Array
     """Of the wind errors of the layers, shape (K, K)."""
 
     def covariance_m2(self, factor: float) -> Array:
         """Covariance of the displacement, one component, over the heights, shape (H, H): exact, it is Gaussian."""
-        weighted = self.residence_s * np.hypot(self.other_sd_m_s, factor * self.held_sd_m_s)
+        weighted = self.residence_s * np.hypot(self.other_sd_m_s, factor * self.age_sd_m_s)
         return np.asarray(weighted @ self.correlation @ weighted.T)
 
 
@@ -161,7 +161,7 @@ class _Record:
         known = np.ones(sounding.levels, dtype=bool)
         if sounding.time_s is not None:
             known &= np.isfinite(sounding.time_s)
-        if measured:
+        if measured and latitude is not None and longitude is not None:
             known &= np.isfinite(latitude) & np.isfinite(longitude)
         if known.sum() < 10:
             return f"only {int(known.sum())} levels with time and position"
@@ -188,8 +188,8 @@ def _compare(before: Sounding, later: Sounding, record: _Record, heights: Array,
     path = drift(record.time_s, record.height_msl_m, u, v, *start)
     error, away = np.empty((len(heights), 2)), np.empty(len(heights))
     for index, height in enumerate(heights):
-        was = (_at(record, record.latitude_deg, height), _at(record, record.longitude_deg, height))
-        said = (_at(record, path[0], height), _at(record, path[1], height))
+        was = (float(_at(record, record.latitude_deg, height)), float(_at(record, record.longitude_deg, height)))
+        said = (float(_at(record, path[0], height)), float(_at(record, path[1], height)))
         error[index] = LocalPlane(*said).to_east_north_m(*was)
         away[index] = distance_m(*start, *was)
     return Pair(
@@ -220,16 +220,13 @@ def _error_field(
     time, latitude, longitude = (_at(record, values, middle) for values in (record.time_s, *path))
     east, north = LocalPlane(float(path[0][0]), float(path[1][0])).to_east_north_m(latitude, longitude)
     pressure = np.exp(np.interp(middle, before.height_msl_m, np.log(before.pressure_pa)))
-    held = held_wind_sd_m_s(
-        pressure,
-        distance_m(before.latitude_deg, before.longitude_deg, latitude, longitude),
-        time + _age_s(before, later),
-        replace(prior, held_factor=1.0),
-    )
+    away = distance_m(before.latitude_deg, before.longitude_deg, latitude, longitude)
+    apart = held_wind_sd_m_s(pressure, away, 0.0, prior)
+    held = held_wind_sd_m_s(pressure, 0.0, time + _age_s(before, later), replace(prior, age_factor=1.0))
     below = beyond_wind_sd_m_s(before.height_msl_m[0] - middle, prior)
     return ErrorField(
         residence_s=residence * (middle < heights[:, None]),
-        held_sd_m_s=held,
-        other_sd_m_s=np.hypot(prior.instrument_sd_m_s, below),
+        age_sd_m_s=held,
+        other_sd_m_s=np.sqrt(prior.instrument_sd_m_s**2 + below**2 + apart**2),
         correlation=error_correlation(middle, time, east, north, prior),
     )

@@ -20,11 +20,11 @@ _LOG_FACTORS = np.linspace(np.log(SMALLEST), np.log(LARGEST), 481)
 
 
 @dataclass(frozen=True)
-class HeldFactor:
+class AgeFactor:
     """The factor with its evidence."""
 
     factor: float
-    """Of most likelihood over all pairs: ``WindPrior.held_factor``."""
+    """Of most likelihood over all pairs: ``WindPrior.age_factor``."""
     low: float
     high: float
     """95 % interval by resampling whole days."""
@@ -46,7 +46,7 @@ class HeldFactor:
         return dict(self.without_day)[day]
 
 
-def fit_held_factor(pairs: Sequence[Pair]) -> HeldFactor:
+def fit_age_factor(pairs: Sequence[Pair]) -> AgeFactor:
     """The factor that makes the errors of all pairs most likely, jointly over the heights of each pair.
 
     Each component of the errors of a pair is Gaussian with mean zero and the covariance of its error field; pairs are
@@ -69,7 +69,7 @@ def fit_held_factor(pairs: Sequence[Pair]) -> HeldFactor:
                 f"the likelihood has no peak between {SMALLEST} and {LARGEST}: errors of no plausible size"
             )
     low, high = interval_by_day(days, lambda weight: _peak(weight @ table))
-    return HeldFactor(overall, low, high, len(pairs), len(set(days)), tuple(without))
+    return AgeFactor(overall, low, high, len(pairs), len(set(days)), tuple(without))
 
 
 def _log_likelihood(pair: Pair) -> Array:

@@ -25,7 +25,7 @@ def persistence_sections(result: Persistence) -> tuple[Section, ...]:
 
 
 def _evidence(result: Persistence) -> tuple[str, ...]:
-    pairs, factor = result.pairs, result.held_factor
+    pairs, factor = result.pairs, result.age_factor
     if factor is None:
         return (f"{len(pairs)} pairs: nothing is fitted and nothing is judged.",)
     untimed = sum(not pair.timed for pair in pairs)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pappus.errors import NoSolution
 from pappus.landing import chi2_radius
 from pappus.postflight._persistence import HEIGHTS_MSL_M, Pair, find_pairs
-from pappus.postflight._persistence_fit import HeldFactor, fit_held_factor
+from pappus.postflight._persistence_fit import AgeFactor, fit_age_factor
 from pappus.postflight._scores_by_day import DayMean, DayShare, mean_by_day, share_by_day
 from pappus.sources import Sounding
 from pappus.wind import WindPrior
@@ -66,7 +66,7 @@ class Persistence:
     """What earlier winds were worth for later balloons."""
 
     pairs: tuple[Pair, ...]
-    held_factor: HeldFactor | None
+    age_factor: AgeFactor | None
     """None when nothing could be fitted; ``left_out`` says why."""
     heights: tuple[HeightScore, ...]
     left_out: tuple[str, ...]
@@ -76,7 +76,7 @@ def persistence(soundings: Sequence[Sounding], prior: WindPrior) -> Persistence:
     """Pair the ascents, fit the one factor, score each height; nothing is dropped without a line that says why."""
     pairs, left = find_pairs(soundings, prior)
     try:
-        factor = fit_held_factor(pairs)
+        factor = fit_age_factor(pairs)
     except NoSolution as why:
         return Persistence(pairs, None, (), (*left, f"no factor and no shares: {why}"))
     heights = []
@@ -89,7 +89,7 @@ def persistence(soundings: Sequence[Sounding], prior: WindPrior) -> Persistence:
     return Persistence(pairs, factor, tuple(heights), left)
 
 
-def score_height(pairs: Sequence[Pair], height_msl_m: float, factor: HeldFactor) -> HeightScore | str:
+def score_height(pairs: Sequence[Pair], height_msl_m: float, factor: AgeFactor) -> HeightScore | str:
     """Shares and scores of all pairs at one height, or why there are none."""
     there = [(pair, int(at[0])) for pair in pairs if (at := np.flatnonzero(pair.height_msl_m == height_msl_m)).size]
     days = [pair.day for pair, _ in there]

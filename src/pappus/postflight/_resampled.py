@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.sources._forecast_pairs import ForecastPairs
+from pappus.sources import ForecastPairs
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

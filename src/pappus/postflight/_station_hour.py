@@ -216,7 +216,7 @@ def _sizes(
         pressure = np.array(
             [np.exp(np.interp(height, here[i].height_msl_m, np.log(here[i].pressure_pa))) for i in first[there]]
         )
-        expected = held_wind_sd_m_s(pressure, apart_m[there], 0.0, replace(prior, held_factor=1.0))
+        expected = held_wind_sd_m_s(pressure, apart_m[there], 0.0, prior)
         spread = np.sqrt(covariance[:, index, index])
         low, high = np.nanquantile(spread[1:], (0.025, 0.975))
         sizes.append(

@@ -1,104 +1,106 @@
-"""Carry recorded flights along their own measured winds and compare with where they were."""
+"""Recorded against computed: what the flights, soundings and forecasts in some folders say of the models."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
-import numpy as np
+from pappus.errors import BadInput, NoSolution
+from pappus.postflight._ascent_check import AscentChecks, ascent_checks
+from pappus.postflight._descent_checks import DescentChecks, descent_checks
+from pappus.postflight._drift_check import DriftCheck, drift_check
+from pappus.postflight._forecast_verify import ForecastCheck, check_forecasts
+from pappus.postflight._persistence_scores import Persistence, persistence
+from pappus.postflight._recorded import Recorded, read_recorded
+from pappus.postflight._run_shift import RunShift, run_shifts
+from pappus.postflight._station_hour import StationHour, station_hour
+from pappus.sources import Prior, Sounding
+from pappus.wind import WindField
 
-from pappus.earth import geodesic_inverse
-from pappus.errors import BadFile, BadInput, Finding
-from pappus.sources import Sounding, read_sounding
-from pappus.trajectory import drift
-
-POSITION_STEP_DEG = 1e-4
-"""Positions reported more coarsely than this (11 m) cannot judge an error of some tens of metres."""
-
-
-@dataclass(frozen=True)
-class DriftCheck:
-    """One recorded flight carried along its own winds."""
-
-    file: str
-    flight: str
-    release: datetime
-    leg: str
-    seconds: float
-    top_msl_m: float
-    drift_m: float
-    """Recorded, from the first to the last position."""
-    end_error_m: float
-    """Distance of the computed from the recorded last position."""
-    largest_error_m: float
+Step = Callable[[str], None]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Verification:
-    """A row for each flight that can be judged, a line for each that cannot."""
+    """Each check with its own table; nothing is tuned inside, and nothing is dropped without a line."""
 
+    prior: Prior
     drift: tuple[DriftCheck, ...]
+    ascents: AscentChecks
+    descents: DescentChecks
+    persistence: Persistence
+    station_hour: StationHour | None
+    forecasts: tuple[ForecastCheck, ...]
+    run_shifts: tuple[tuple[str, tuple[RunShift, ...]], ...]
+    """For each station."""
     left_out: tuple[str, ...]
 
 
-def verify_folder(folder: Path, step: Callable[[str], None] = lambda _: None) -> Verification:
-    """Judge every recorded flight in a folder; nothing is dropped without a line that says why."""
-    if not folder.is_dir():
-        raise BadInput(Finding("DIR", str(folder), "not a folder", "Give the folder that holds the recorded flights."))
-    rows, left = [], []
-    for path in sorted(path for path in folder.iterdir() if path.is_file()):
-        step(path.name)
+def verify_folders(
+    folders: Sequence[Path], prior: Prior, *, seed: int = 1, step: Step = lambda _: None
+) -> Verification:
+    """Judge everything that is recorded in some folders."""
+    return verify(read_recorded(folders, step), prior, seed=seed, step=step)
+
+
+def verify(recorded: Recorded, prior: Prior, *, seed: int = 1, step: Step = lambda _: None) -> Verification:
+    """Judge what was read; ``seed`` fixes all draws."""
+    soundings, left = recorded.soundings, list(recorded.left_out)
+
+    step("winds against positions")
+    drift = _drift(soundings, left)
+    step("ascents")
+    ascents = ascent_checks(soundings, prior.flight, seed, step)
+    step("descents")
+    descents = descent_checks(soundings, prior.flight.fall, prior.wind, seed, step)
+    step("earlier winds against later balloons")
+    held = persistence(soundings, prior.wind)
+    step("stations of one hour")
+    stations = _station_hour(soundings, prior, left)
+    step("forecasts against radiosondes")
+    forecasts = tuple(check_forecasts(pairs, prior.wind, seed=seed) for pairs in recorded.pairs)
+    step("landings from run to run")
+    shifts = _run_shifts(recorded.runs, left)
+    return Verification(prior, drift, ascents, descents, held, stations, forecasts, shifts, tuple(left))
+
+
+def _drift(soundings: Sequence[Sounding], left: list[str]) -> tuple[DriftCheck, ...]:
+    rows: list[DriftCheck] = []
+    reasons: dict[str, list[str]] = defaultdict(list)
+    for sounding in soundings:
+        checked = drift_check(sounding)
+        if isinstance(checked, DriftCheck):
+            rows.append(checked)
+        else:
+            reasons[checked].append(f"{sounding.station} {sounding.release:%Y-%m-%d %H:%MZ}")
+    left += [f"winds against positions: {reason}: {_some(names)}" for reason, names in reasons.items()]
+    return tuple(rows)
+
+
+def _station_hour(soundings: Sequence[Sounding], prior: Prior, left: list[str]) -> StationHour | None:
+    try:
+        return station_hour(soundings, prior.wind)
+    except NoSolution as error:
+        left.append(f"stations of one hour: {error}")
+        return None
+
+
+def _run_shifts(runs: Sequence[WindField], left: list[str]) -> tuple[tuple[str, tuple[RunShift, ...]], ...]:
+    """Runs for one place after one another."""
+    places: dict[tuple[float, float], list[WindField]] = defaultdict(list)
+    for field in runs:
+        places[float(field.latitude_deg[0]), float(field.longitude_deg[0])].append(field)
+    found = []
+    for (latitude, longitude), fields in places.items():
         try:
-            soundings = read_sounding(path)
-        except BadFile as error:
-            left.append(f"{path.name}: {error.findings[0].reason}")
-            continue
-        for sounding in soundings:
-            checked = drift_check(sounding)
-            if isinstance(checked, DriftCheck):
-                rows.append(checked)
-            else:
-                left.append(f"{path.name}, {sounding.station} {sounding.release:%Y-%m-%d %H:%MZ}: {checked}")
-    return Verification(tuple(rows), tuple(left))
+            found.append((f"{latitude:.2f} {longitude:.2f}", run_shifts(fields)))
+        except BadInput as error:
+            left.append(f"runs at {latitude:.2f} {longitude:.2f}: {error.findings[0].reason}")
+    return tuple(found)
 
 
-def drift_check(sounding: Sounding) -> DriftCheck | str:
-    """The error of dead reckoning along one flight, or why it cannot be judged."""
-    latitude, longitude, time = sounding.level_latitude_deg, sounding.level_longitude_deg, sounding.time_s
-    if latitude is None or longitude is None or time is None:
-        return "no recorded positions or times"
-    if not sounding.positions_measured:
-        return "its positions were summed from the winds, not measured"
-    known = np.isfinite(latitude) & np.isfinite(longitude) & np.isfinite(time)
-    order = np.flatnonzero(known)[np.argsort(time[known], kind="stable")]
-    if order.size < 60:
-        return f"only {order.size} levels with position and time"
-    t, lat, lon = time[order], latitude[order], longitude[order]
-    if _coarsest_step(lat) > POSITION_STEP_DEG:
-        return f"positions are reported to {_coarsest_step(lat):.2g} degrees only"
-    computed = drift(
-        t, sounding.height_msl_m[order], sounding.wind_u_m_s[order], sounding.wind_v_m_s[order], lat[0], lon[0]
-    )
-    errors = [
-        geodesic_inverse(float(a), float(b), float(c), float(d))[0]
-        for a, b, c, d in zip(lat[::10], lon[::10], computed[0][::10], computed[1][::10], strict=True)
-    ]
-    return DriftCheck(
-        file=sounding.source.name,
-        flight=sounding.station,
-        release=sounding.release,
-        leg="descent" if sounding.is_descent else "ascent",
-        seconds=float(t[-1] - t[0]),
-        top_msl_m=float(sounding.height_msl_m[order].max()),
-        drift_m=geodesic_inverse(float(lat[0]), float(lon[0]), float(lat[-1]), float(lon[-1]))[0],
-        end_error_m=geodesic_inverse(float(lat[-1]), float(lon[-1]), float(computed[0][-1]), float(computed[1][-1]))[0],
-        largest_error_m=max(errors),
-    )
-
-
-def _coarsest_step(latitude_deg: np.ndarray) -> float:
-    """The smallest non-zero difference of positions: their resolution as reported."""
-    steps = np.abs(np.diff(np.unique(np.round(latitude_deg, 7))))
-    return float(steps.min()) if steps.size else np.inf
+def _some(names: Sequence[str], most: int = 6) -> str:
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more

@@ -17,7 +17,7 @@ from pappus.wind import Sampler, WindField, extend, subdivide
 
 Array = NDArray[np.float64]
 
-NODE_STEP_M = 750.0
+NODE_STEP_M = 600.0
 """Levels are subdivided to this; a fine step moves landings by less than 10 m."""
 HIGHEST_FLIGHT_MSL_M = 60_000.0
 """No latex balloon has come near this: nothing is extrapolated higher."""

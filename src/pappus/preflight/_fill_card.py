@@ -25,7 +25,7 @@ from pappus.plan import Plan, Site
 from pappus.preflight._brief import nominal_top_in, site_of
 from pappus.preflight._column import site_air
 from pappus.preflight._gather import Winds
-from pappus.preflight._runs import conditions_for
+from pappus.preflight._runs import conditions_for, under
 from pappus.preflight._winds import choose_winds
 from pappus.sky import sun_elevation_deg
 from pappus.sources import Prior
@@ -96,6 +96,7 @@ def fill_card(
     fill_wish: FillWish | None = None,
 ) -> FillCard:
     """The card for the plan's fill; without winds the standard atmosphere stands in and the card says so."""
+    plan = under(plan, prior)
     site = site_of(plan, site_name)
     release = plan.window.release if release is None else release
     wish = plan.fill if fill_wish is None else fill_wish

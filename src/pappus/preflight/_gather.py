@@ -10,8 +10,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.errors import BadFile, Finding
 from pappus.plan import Plan
-from pappus.sources import Forecast, looks_like_forecast, read_forecast, read_sounding, to_wind_field
+from pappus.sources import Forecast, Sounding, looks_like_forecast, read_forecast, read_sounding, to_wind_field
 from pappus.weather import SurfaceWeather
 from pappus.wind import WindField
 
@@ -49,7 +50,7 @@ def gather_winds(paths: Sequence[Path], plan: Plan) -> list[Winds]:
         )
         for path in paths
         if path not in forecasts
-        for sounding in read_sounding(path)
+        for sounding in _usable(path)
     ]
     if forecasts:
         read = read_forecast(
@@ -60,6 +61,16 @@ def gather_winds(paths: Sequence[Path], plan: Plan) -> list[Winds]:
         )
         winds += [_held(forecast) for forecast in read]
     return winds
+
+
+def _usable(path: Path) -> list[Sounding]:
+    """Ascents whose place is known: a fall is short, and its winds begin somewhere else."""
+    read = read_sounding(path)
+    usable = [one for one in read if not one.is_descent and np.isfinite(one.latitude_deg + one.longitude_deg)]
+    if not usable:
+        reason = "it holds descents only" if read[0].is_descent else "it does not say where its soundings were made"
+        raise BadFile(Finding(path.name, "", reason, "Give the sounding of a station, on its way up."))
+    return usable
 
 
 def _around(plan: Plan) -> tuple[float, float, float, float]:

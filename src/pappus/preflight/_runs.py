@@ -55,6 +55,13 @@ class Ensemble:
     """Of the first run, to see what each source of spread does alone."""
 
 
+def under(plan: Plan, prior: Prior) -> Plan:
+    """The plan with a balloon that climbs as the prior says, where the plan itself does not."""
+    flight, train = plan.scatter.over(prior.flight), plan.flight_train
+    envelope = replace(train.envelope, climb_bend=flight.climb, drag_factor=flight.drag_factor)
+    return replace(plan, flight_train=replace(train, envelope=envelope))
+
+
 def ground_under(plan: Plan, site: Site, winds: Winds, terrain: Sequence[TerrainGrid]) -> Terrain:
     """The given terrain first; then the height in the plan, else the model's ground, else the height of the site."""
     given = plan.limits.landing_ground_height_msl_m

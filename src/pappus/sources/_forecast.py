@@ -84,6 +84,19 @@ def read_forecast(
     return forecasts
 
 
+def looks_like_column_forecast(path: str | Path) -> bool:
+    """Whether a file holds forecasts for one station as text; False for one that cannot be opened."""
+    try:
+        with open(path, "rb") as file:
+            head = file.read(_HEAD_OCTETS)
+        if head.startswith(b"\x1f\x8b"):
+            with gzip.open(path) as packed:
+                head = packed.read(_HEAD_OCTETS)
+    except (OSError, EOFError, zlib.error):
+        return False
+    return is_bufkit(head)
+
+
 def looks_like_forecast(path: str | Path) -> bool:
     """Whether a file is of a format that ``read_forecast`` reads; False for one that cannot be opened."""
     try:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.errors import BadFile, Finding
-from pappus.flight_train import FallPrior, FlightPrior
+from pappus.flight_train import ClimbBend, FallPrior, FlightPrior
 from pappus.wind import WindPrior
 
 Array = NDArray[np.float64]
@@ -22,7 +22,7 @@ _BOUNDS: dict[str, dict[str, tuple[float, float]]] = {
     "wind": {
         "large_share": (0.0, 1.0), "large_depth_m": (100.0, 50_000.0), "large_time_h": (0.1, 240.0),
         "large_distance_km": (1.0, 5_000.0), "wave_depth_m": (50.0, 20_000.0), "wave_time_h": (0.05, 48.0),
-        "wave_distance_km": (1.0, 1_000.0), "advection_m_s": (0.0, 100.0), "held_factor": (0.1, 10.0),
+        "wave_distance_km": (1.0, 1_000.0), "advection_m_s": (0.0, 100.0), "age_factor": (0.1, 10.0),
         "instrument_sd_m_s": (0.0, 5.0), "growth_beyond_m_s_per_km": (0.0, 20.0),
     },
     "flight": {
@@ -62,14 +62,14 @@ def read_prior(path: Path | None = None) -> Prior:
         raise BadFile(Finding(name, "", f"not a TOML file: {error}", "Start from `pappus verify --fit`.")) from error
     findings: list[Finding] = []
     numbers = {table: _numbers(data, table, name, findings) for table in _BOUNDS}
-    grid = _grid(data, name, findings)
+    grid, bend = _grid(data, name, findings), _bend(data, name, findings)
     evidence = data.get("evidence", {})
     if not isinstance(evidence, dict):
         findings.append(Finding(f"{name}: evidence", str(evidence)[:40], "not a table", "Write [evidence]."))
-    if findings or grid is None:
+    if findings or grid is None or bend is None:
         raise BadFile(*findings)
     return Prior(
-        str(data.get("name", name)), _wind(numbers["wind"], *grid), _flight(numbers["flight"], numbers["fall"]),
+        str(data.get("name", name)), _wind(numbers["wind"], *grid), _flight(numbers["flight"], numbers["fall"], bend),
         {str(key): str(value) for key, value in evidence.items()},
     )  # fmt: skip
 
@@ -117,6 +117,22 @@ def _grid(data: dict[str, Any], name: str, findings: list[Finding]) -> tuple[Arr
     return levels * _HPA_PA, leads * _HOUR_S, sd, held
 
 
+def _bend(data: dict[str, Any], name: str, findings: list[Finding]) -> ClimbBend | None:
+    climb = data.get("climb")
+    try:
+        assert isinstance(climb, dict)
+        thinner, rate = (np.array(climb[key], dtype=float) for key in ("ln_thinner", "ln_rate"))
+        fits = thinner.ndim == 1 and thinner.shape == rate.shape and bool((np.diff(thinner) > 0.0).all())
+        fits = fits and thinner.size > 0 and bool((np.abs(rate) < 1.0).all() and (np.abs(thinner) < 10.0).all())
+    except (AssertionError, KeyError, TypeError, ValueError):
+        fits = False
+    if not fits:
+        fix = "Give rising ln_thinner, and for each an ln_rate between -1 and 1."
+        findings.append(Finding(f"{name}: climb.ln_rate", "", "no line of rates", fix))
+        return None
+    return ClimbBend(tuple(thinner.tolist()), tuple(rate.tolist()))
+
+
 def _wind(numbers: dict[str, float], levels: Array, leads: Array, sd: Array, held: Array) -> WindPrior:
     return WindPrior(
         level_pa=levels,
@@ -131,16 +147,17 @@ def _wind(numbers: dict[str, float], levels: Array, leads: Array, sd: Array, hel
         wave_time_s=numbers["wave_time_h"] * _HOUR_S,
         wave_distance_m=numbers["wave_distance_km"] * _KM_M,
         advection_m_s=numbers["advection_m_s"],
-        held_factor=numbers["held_factor"],
+        age_factor=numbers["age_factor"],
         instrument_sd_m_s=numbers["instrument_sd_m_s"],
         growth_beyond_per_s=numbers["growth_beyond_m_s_per_km"] / _KM_M,
     )
 
 
-def _flight(numbers: dict[str, float], fall: dict[str, float]) -> FlightPrior:
+def _flight(numbers: dict[str, float], fall: dict[str, float], bend: ClimbBend) -> FlightPrior:
     return FlightPrior(
         drag_factor=numbers["drag_factor"],
         drag_factor_ln_sd=numbers["drag_factor_ln_sd"],
+        climb=bend,
         gas_excess_sd_k=numbers["gas_excess_sd_k"],
         fall=FallPrior(**fall),
         leak_chance=numbers["leak_chance"],

@@ -24,6 +24,8 @@ def prior_text(prior: Prior) -> str:
     text = _set(text, "levels_hpa", _row(wind.level_pa / _HPA_PA))
     text = _set(text, "held_by_level", _row(wind.held_by_level))
     text = _set(text, "leads_h", _row(wind.lead_s / _HOUR_S))
+    text = _set(text, "ln_thinner", _row(np.array(prior.flight.climb.ln_thinner)))
+    text = _set(text, "ln_rate", _row(np.array(prior.flight.climb.ln_rate)))
     rows = "".join(f"    {_row(row)},\n" for row in wind.sd_m_s)
     text = re.sub(r"(?ms)^sd_m_s = \[\n.*?^\]", lambda _: f"sd_m_s = [\n{rows}]", text)
     told = "".join(
@@ -53,7 +55,7 @@ def _values(prior: Prior) -> dict[str, float]:
         "wave_time_h": wind.wave_time_s / _HOUR_S,
         "wave_distance_km": wind.wave_distance_m / _KM_M,
         "advection_m_s": wind.advection_m_s,
-        "held_factor": wind.held_factor,
+        "age_factor": wind.age_factor,
         "instrument_sd_m_s": wind.instrument_sd_m_s,
         "growth_beyond_m_s_per_km": wind.growth_beyond_per_s * _KM_M,
         "drag_factor": flight.drag_factor,

@@ -17,9 +17,9 @@ NODE_ROWS = 10
 # the same where it will be next
 (NEXT_LATITUDE, NEXT_LONGITUDE, NEXT_HEIGHT, NEXT_TIME, NEXT_LEVEL, NEXT_NORTHWARD, NEXT_EASTWARD, NEXT_SLOWNESS,
  NEXT_STRETCH, NEXT_GOAL) = range(NODE_ROWS * LANES, 2 * NODE_ROWS * LANES, LANES)  # fmt: skip
-# the air there; what the sun does there; how the fall strays from its law there; whether something happens on the way
-(U, V, TEMPERATURE, DENSITY, FLUIDITY, DAY, NIGHT, FALL_LN, EVENT) = range(
-    2 * NODE_ROWS * LANES, (2 * NODE_ROWS + 9) * LANES, LANES
+# the air there; the sun; how climb and fall stray from their laws; whether something happens on the way
+(U, V, TEMPERATURE, DENSITY, FLUIDITY, DAY, NIGHT, BEND, FALL_LN, EVENT) = range(
+    2 * NODE_ROWS * LANES, (2 * NODE_ROWS + 10) * LANES, LANES
 )
 # the numbers of each flight, in the order of ``Rows``, and the one of the two falls that is its own
 FLIGHT_ROWS = 13
@@ -38,7 +38,7 @@ FLIGHT_ROWS = 13
     LEAK,
     GAS,
     SLOW_FALL,
-) = range((2 * NODE_ROWS + 9) * LANES, (2 * NODE_ROWS + 9 + FLIGHT_ROWS + 1) * LANES, LANES)
+) = range((2 * NODE_ROWS + 10) * LANES, (2 * NODE_ROWS + 10 + FLIGHT_ROWS + 1) * LANES, LANES)
 NUMBERS = SLOW_FALL + LANES
 T, Y, X, ROW, END, STATUS = range(0, 6 * LANES, LANES)
 PLACES = STATUS + LANES

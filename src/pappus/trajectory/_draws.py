@@ -60,7 +60,7 @@ def nominal_draw(train: FlightTrain, fill: Fill, prior: FlightPrior) -> Draws:
     return Draws(
         member=np.zeros(1, dtype=np.intp),
         gas_mol=fill.gas_mol * one,
-        drag_factor=prior.drag_factor * one,
+        drag_factor=train.envelope.drag_factor * one,
         burst_diameter_m=train.envelope.burst_diameter_m * one,
         early_burst_msl_m=np.full(1, np.nan),
         gas_excess_offset_k=0.0 * one,
@@ -106,7 +106,7 @@ def sample_draws(
     return Draws(
         member=np.arange(flights, dtype=np.intp) % members,
         gas_mol=fill.gas_mol * np.maximum(1.0 + fill_spread * normal[0], 0.1),
-        drag_factor=prior.drag_factor * np.exp(prior.drag_factor_ln_sd * normal[1]),
+        drag_factor=envelope.drag_factor * np.exp(prior.drag_factor_ln_sd * normal[1]),
         burst_diameter_m=envelope.burst_diameter_m * np.exp(envelope.burst_ln_sd * normal[2]),
         early_burst_msl_m=np.where(early, floor + (nominal_top_msl_m - floor) * uniform[1], np.nan),
         gas_excess_offset_k=prior.gas_excess_sd_k * normal[3],

@@ -50,7 +50,7 @@ from pappus.trajectory._block import (
 from pappus.trajectory._bounds import GOES_ON, LEFT_COVERAGE, beyond
 from pappus.trajectory._flights import Outcome
 from pappus.trajectory._laid_out import LANES, Bend, Block, Cube, Ground, Limits, Out, Rows, State, Tables
-from pappus.trajectory._laws import degrees_per_m, warmth_at
+from pappus.trajectory._laws import bend_at, degrees_per_m, warmth_at
 from pappus.trajectory._look_up import air_between, level_of, mean, read_once
 from pappus.trajectory._part import fingerprint, part, whole
 from pappus.trajectory._passes import (
@@ -168,7 +168,17 @@ def rise_slowly(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out
     air, stretch = air_between(cube, spot, here.level, rows, row, 0), x[STRETCH + i]
     n[STATUS + i] = GOES_ON
     while n[STATUS + i] == GOES_ON:
-        stretch, slow = climb_of(tables, b, i, air, here.time, *warmth_at(tables, here.time, air.height), stretch, 6)
+        stretch, slow = climb_of(
+            tables,
+            b,
+            i,
+            air,
+            here.time,
+            *warmth_at(tables, here.time, air.height),
+            bend_at(tables, air.density),
+            stretch,
+            6,
+        )
         lower = min(int(here.level), top - 1)
         thickness = mean(cube, spot, lower + 1, 3) - mean(cube, spot, lower, 3)
         level = min(here.level + SLOW_STEP_S / (slow * max(thickness, 1.0)), float(top))
@@ -179,7 +189,9 @@ def rise_slowly(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out
         set_next_state(b, i, State(latitude, longitude, here.height, time, level))
         spot = spot_ahead(cube, rows, b, i)
         air = air_between(cube, spot, level, rows, row, 0)
-        next_stretch, _ = climb_of(tables, b, i, air, time, *warmth_at(tables, time, air.height), stretch, 6)
+        next_stretch, _ = climb_of(
+            tables, b, i, air, time, *warmth_at(tables, time, air.height), bend_at(tables, air.density), stretch, 6
+        )
         there = State(latitude, longitude, air.height, time, level)
         share, n[END + i] = end_of_ascent(
             limits, x[RELEASED + i], x[EARLY + i], x[BURST_STRETCH + i], here, there, 0.0, stretch, next_stretch

@@ -47,6 +47,10 @@ class Tables(NamedTuple):
     warmth_from_s: float
     warmth_per_s: float
     warmth_per_m: float
+    slowness: Array
+    """Seconds for a metre over those of the drag law, at even steps of the logarithm of how thin the air is."""
+    thin_steps: float
+    """Steps of it to a logarithm of one."""
     film_pa: float
     """Constant of the film's squeeze."""
 

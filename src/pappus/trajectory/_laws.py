@@ -11,6 +11,7 @@ from pappus.flight_train import (
     DRAG_POWER,
     GREATEST_DRAG,
     REFERENCE_REYNOLDS,
+    SEA_LEVEL_DENSITY_KG_M3,
     SECOND_CONSTANT_RATIO,
 )
 from pappus.trajectory._laid_out import Tables
@@ -88,6 +89,15 @@ def warmth_at(tables: Tables, time: float, height: float) -> tuple[float, float]
         a * w[o, 0] + b * w[o + 1, 0] + c * w[p, 0] + d * w[p + 1, 0],
         a * w[o, 1] + b * w[o + 1, 1] + c * w[p, 1] + d * w[p + 1, 1],
     )
+
+
+@part
+def bend_at(tables: Tables, density: float) -> float:
+    """Seconds for a metre of climb over those of the drag law."""
+    place = log2(SEA_LEVEL_DENSITY_KG_M3 / density) * (tables.thin_steps / _PER_LN2)
+    index = min(max(int(place), 0), tables.slowness.shape[0] - 2)
+    share = min(max(place - index, 0.0), 1.0)
+    return float(tables.slowness[index] + share * (tables.slowness[index + 1] - tables.slowness[index]))
 
 
 @part

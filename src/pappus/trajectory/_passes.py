@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from pappus.trajectory._block import (
+    BEND,
     BURST_STRETCH,
     CARRIED,
     CONTENT,
@@ -59,9 +60,10 @@ from pappus.trajectory._block import (
 )
 from pappus.trajectory._bounds import GOES_ON, maybe_beyond
 from pappus.trajectory._laid_out import LANES, Air, Block, Cube, Ground, Limits, Out, Rows, Tables
-from pappus.trajectory._laws import air_pressure, climb, degrees_per_m, gas_excess, sink, stretched, warmth_at
+from pappus.trajectory._laws import air_pressure, bend_at, climb, degrees_per_m, gas_excess, sink, stretched, warmth_at
 from pappus.trajectory._look_up import air_on
 from pappus.trajectory._part import part
+from pappus.trajectory._steps import TOUCH_M
 
 SLOW_S_M = 2.0
 """Above so many seconds for a metre, steps from level to level are not to be trusted."""
@@ -99,6 +101,7 @@ def set_air(tables: Tables, b: Block, i: int, air: Air, leg: int) -> None:
     x[NEXT_GOAL + i], x[FALL_LN + i] = air.below if leg else air.above, air.fall_ln
     if leg == 0:
         x[DAY + i], x[NIGHT + i] = warmth_at(tables, x[NEXT_TIME + i], air.height)
+        x[BEND + i] = bend_at(tables, air.density)
 
 
 @part
@@ -112,8 +115,9 @@ def drift_all(b: Block) -> None:
 
 @part
 def climb_of(
-    tables: Tables, b: Block, i: int, air: Air, time: float, day: float, night: float, stretch: float, rounds: int
-) -> Any:
+    tables: Tables, b: Block, i: int, air: Air, time: float, day: float, night: float, bend: float, stretch: float,
+    rounds: int,
+) -> Any:  # fmt: skip
     """Stretch of one flight's film, found from a guess, and the seconds that it takes for a metre."""
     x = b.numbers
     gone = min(max(x[LEAK + i] * (time - x[RELEASED + i]), 0.0), 0.99)
@@ -122,7 +126,7 @@ def climb_of(
     stretch = stretched(tables, pressure, x[CONTENT + i] * (1.0 - gone) * warm, stretch, rounds)
     diameter = x[SLACK + i] * stretch
     net = air.density * (math.pi / 6.0) * diameter * diameter * diameter - x[CARRIED + i] + x[GAS + i] * gone
-    return stretch, climb(net, diameter, air.density, air.fluidity, air.height, x[PER_FACTOR + i])
+    return stretch, bend * climb(net, diameter, air.density, air.fluidity, air.height, x[PER_FACTOR + i])
 
 
 @part
@@ -132,7 +136,7 @@ def climb_all(tables: Tables, b: Block, rounds: int) -> None:
     for i in range(LANES):
         air = Air(0.0, 0.0, x[TEMPERATURE + i], x[NEXT_HEIGHT + i], x[DENSITY + i], 0.0, 0.0, x[FLUIDITY + i], 0.0)
         x[NEXT_STRETCH + i], x[NEXT_SLOWNESS + i] = climb_of(
-            tables, b, i, air, x[NEXT_TIME + i], x[DAY + i], x[NIGHT + i], x[STRETCH + i], rounds
+            tables, b, i, air, x[NEXT_TIME + i], x[DAY + i], x[NIGHT + i], x[BEND + i], x[STRETCH + i], rounds
         )
 
 
@@ -181,7 +185,7 @@ def events_down(limits: Limits, ground: Ground, b: Block) -> None:
     """Mark the steps down on which something may happen."""
     x = b.numbers
     for i in range(LANES):
-        ends = (x[NEXT_HEIGHT + i] <= ground.highest_msl_m) | (x[NEXT_LEVEL + i] <= 0.0)
+        ends = (x[NEXT_HEIGHT + i] <= ground.highest_msl_m + TOUCH_M) | (x[NEXT_LEVEL + i] <= 0.0)
         gone = x[NEXT_TIME + i] >= limits.longest_s
         edge = maybe_beyond(limits, x[NEXT_TIME + i], x[NEXT_LATITUDE + i], x[NEXT_LONGITUDE + i])
         x[EVENT + i] = 1.0 if ends | gone | edge else 0.0

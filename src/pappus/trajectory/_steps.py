@@ -9,8 +9,10 @@ from pappus.trajectory._flights import AscentEnd
 from pappus.trajectory._laid_out import Bend, Ground, Limits, Out, Pace, State
 from pappus.trajectory._part import part
 
-GROUND_POINTS = 16
-"""Points along a falling step at which the ground is looked up: it may be 500 m high and over a kilometre long."""
+GROUND_POINTS = 24
+"""Points along a falling step at which the ground is looked up: it may be 750 m high and over two kilometres long."""
+TOUCH_M = 1e-3
+"""Nearer to the ground is on it: heights are single numbers of six digits, and a step of a hair is none."""
 NONE, BURST, CUT_DOWN = int(AscentEnd.NONE), int(AscentEnd.BURST), int(AscentEnd.CUT_DOWN)
 NEVER = 2.0
 """Share of a step at which a thing happens that does not happen in it."""
@@ -111,14 +113,14 @@ def finish(out: Out, row: int, state: State) -> None:
 @part
 def share_to_ground(ground: Ground, here: State, there: State, bend: Bend) -> float:
     """Share of a falling step at which the flight meets the ground."""
-    if there.height > ground.highest_msl_m:
+    if there.height > ground.highest_msl_m + TOUCH_M:
         return NEVER
     clear = here.height - ground_at(ground, here.latitude, here.longitude)
     for point in range(GROUND_POINTS):
         at = moved(here, there, bend, (point + 1.0) / GROUND_POINTS)
         next_clear = at.height - ground_at(ground, at.latitude, at.longitude)
-        if next_clear <= 0.0:
+        if next_clear <= TOUCH_M:
             clear = max(clear, 0.0)
-            return (point + clear / max(clear - next_clear, 1e-9)) / GROUND_POINTS
+            return (point + min(clear / max(clear - next_clear, 1e-9), 1.0)) / GROUND_POINTS
         clear = next_clear
     return NEVER

@@ -5,13 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.flight_train import Envelope, film_constant_pa, gas_excess_k
+from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, Envelope, film_constant_pa, gas_excess_k
 from pappus.trajectory._laid_out import Tables
 from pappus.trajectory._sun import Sun
 
 Array = NDArray[np.float64]
 
 _WARMTH_STEP_M, _WARMTH_STEP_S = 500.0, 120.0
+_THIN_STEPS = 16.0
+_THINNER = np.arange(0.0, 8.0, 1.0 / _THIN_STEPS)
+"""Up to 50 km."""
 
 
 def tables(envelope: Envelope, sun: Sun, first_s: float, last_s: float, top_msl_m: float) -> Tables:
@@ -24,6 +27,8 @@ def tables(envelope: Envelope, sun: Sun, first_s: float, last_s: float, top_msl_
         warmth_from_s=first_s,
         warmth_per_s=1.0 / _WARMTH_STEP_S,
         warmth_per_m=1.0 / _WARMTH_STEP_M,
+        slowness=1.0 / envelope.climb_bend.rate_factor(SEA_LEVEL_DENSITY_KG_M3 * np.exp(-_THINNER)),
+        thin_steps=_THIN_STEPS,
         film_pa=film_constant_pa(envelope.mass_kg, envelope.unstretched_diameter_m),
     )
 

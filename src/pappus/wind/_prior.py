@@ -36,8 +36,8 @@ class WindPrior:
     """Turns the age of a wind into a distance (Taylor's hypothesis)."""
     held_by_level: Array
     """Spread of a wind held from elsewhere or from before, over that at the jet, shape (L,): as winds vary there."""
-    held_factor: float
-    """By which that spread is scaled."""
+    age_factor: float
+    """By which the part of that spread is scaled that comes from age."""
     instrument_sd_m_s: float
     """Of a measured wind."""
     growth_beyond_per_s: float
@@ -66,10 +66,15 @@ def level_factor(pressure_pa: ArrayLike, prior: WindPrior) -> Array:
 
 
 def held_wind_sd_m_s(pressure_pa: ArrayLike, distance_m: ArrayLike, age_s: ArrayLike, prior: WindPrior) -> Array:
-    """Standard deviation [m/s] per component that comes from using a wind at a distance and a time away."""
-    reach = np.hypot(np.asarray(distance_m, dtype=float), prior.advection_m_s * np.abs(np.asarray(age_s, dtype=float)))
-    spread = 0.5 * structure_function_m2_s2(np.minimum(reach, 1.0e6)) * level_factor(pressure_pa, prior) ** 2
-    return np.asarray(prior.held_factor * np.sqrt(spread))
+    """Standard deviation [m/s] per component that comes from using a wind at a distance and a time away.
+
+    Half the structure function at the distance and, apart from it, at the way that winds carry in the time.
+    """
+    apart = np.minimum(np.asarray(distance_m, dtype=float), 1.0e6)
+    carried = np.minimum(prior.advection_m_s * np.abs(np.asarray(age_s, dtype=float)), 1.0e6)
+    of_age = prior.age_factor**2 * structure_function_m2_s2(carried)
+    spread = 0.5 * (structure_function_m2_s2(apart) + of_age) * level_factor(pressure_pa, prior) ** 2
+    return np.asarray(np.sqrt(spread))
 
 
 def forecast_wind_sd_m_s(pressure_pa: ArrayLike, lead_s: ArrayLike, prior: WindPrior) -> Array:
