@@ -17,19 +17,22 @@ import numpy as np
 from pappus.errors import OutOfRange
 from pappus.ground import GroundFeatures, MapBox, MapShapes, RoadNetwork
 from pappus.sources._files import FileBytes, bad_file, read_file
+from pappus.sources._osm_areas import AreaCollector
+from pappus.sources._osm_blocks import unpacked_size_bytes
 from pappus.sources._osm_roads import RoadCollector
 from pappus.sources._osm_sea import sea_areas
-from pappus.sources._osm_shapes import Ring, ShapeCollector, kind_of_area
+from pappus.sources._osm_shapes import ShapeCollector, kind_of_area
 from pappus.sources._osm_speed import GENERAL_KM_H
 
 ATTRIBUTION = "© OpenStreetMap contributors, Open Database License (ODbL) 1.0, https://www.openstreetmap.org/copyright"
 """What a map, a print or a file made from the data has to show (terms of OpenStreetMap)."""
 
 LARGEST_FILE_BYTES = 300_000_000
+LARGEST_UNPACKED_BYTES = 2_000_000_000
 LARGEST_POINTS = 20_000_000
 _COUNTED = ("highway", "railway", "building", "power")
 _KEYS = (*_COUNTED, "natural", "waterway", "landuse", "barrier")
-_AREA_KEYS = ("building", "natural", "waterway", "landuse", "power")
+_WANTED = frozenset(_KEYS)
 _CUT_OUT = "Cut out the area of the flight."
 
 
@@ -60,8 +63,9 @@ def read_map_extract(path: str | Path, *, country: str = "") -> MapExtract:
     """Roads, buildings, water, railways and power lines of an OpenStreetMap extract.
 
     ``country`` (two letters of ISO 3166-1) chooses the general speed limits where no sign is recorded. The file may
-    be packed with gzip, hold 300 MB, 20 million points of ways and areas, and lie within 400 km of its middle.
-    Raises BadFile for anything else, and when the extra ``map`` is not installed.
+    be packed with gzip; it may have 300 MB (2 GB unpacked), 20 million points of ways and areas, and reach 400 km from
+    its middle. Raises BadFile for anything else, and when the extra ``map`` is not installed. A PBF file that was cut
+    just between two of its blocks cannot be told from a smaller map.
     """
     file = read_file(path, largest_bytes=LARGEST_FILE_BYTES)
     kind = _format(file)
@@ -87,6 +91,10 @@ def read_map_extract(path: str | Path, *, country: str = "") -> MapExtract:
 def _format(file: FileBytes) -> str:
     """The two formats by their first bytes, whatever the file is called."""
     if file.content[4:64].find(b"OSMHeader") >= 0:
+        unpacked = unpacked_size_bytes(file.content)
+        if unpacked > LARGEST_UNPACKED_BYTES:
+            reason = f"the map unpacks to more than {LARGEST_UNPACKED_BYTES / 1e9:.0f} GB"
+            raise bad_file(file.name, reason, _CUT_OUT, value=f"{unpacked / 1e9:.1f} GB")
         return "pbf"
     if file.content[:3_000].lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"<") and b"<osm" in file.content[:3_000]:
         if b"<osmChange" in file.content[:3_000]:
@@ -97,40 +105,36 @@ def _format(file: FileBytes) -> str:
 
 
 class _Reading:
-    """What one pass over a file gathers."""
+    """What two passes over a file gather."""
 
     def __init__(self, file: FileBytes, country: str) -> None:
         self.file, self.country = file, country
-        self.roads, self.shapes = RoadCollector(country), ShapeCollector()
+        self.roads, self.shapes, self.areas = RoadCollector(country), ShapeCollector(), AreaCollector()
         self.counts: Counter[str] = Counter()
         self.objects: Counter[str] = Counter()
-        self.outlines: set[tuple[str, int]] = set()
-        """Ways and relations that should become areas; what is left at the end could not."""
         self.newest: datetime | None = None
 
     def take_all(self, osmium: Any, kind: str) -> None:
-        """Every object with a key of interest, in the order nodes, ways, relations, areas between."""
-        objects = (
-            osmium.FileProcessor(osmium.io.FileBuffer(self.file.content, kind))
-            .with_locations()
-            .with_areas(osmium.filter.KeyFilter(*_AREA_KEYS))
-            .with_filter(osmium.filter.KeyFilter(*_KEYS))
-        )
-        areas: set[tuple[str, int]] = set()
-        for item in objects:
+        """The relations, which say what ways make areas, then every object with a key of interest."""
+        for item in osmium.FileProcessor(osmium.io.FileBuffer(self.file.content, kind), osmium.osm.RELATION):
+            self.counts["relations"] += 1
             tags = {tag.k: tag.v for tag in item.tags}
-            if item.is_area():
-                if self._take_area(tags, item):
-                    areas.add(("way" if item.from_way() else "relation", item.orig_id()))
+            area = kind_of_area(tags)
+            if area and tags.get("type") == "multipolygon":
+                self.areas.take_relation(area, [member.ref for member in item.members if member.type == "w"])
+        wanted = osmium.filter.KeyFilter(*_KEYS).enable_for(osmium.osm.NODE | osmium.osm.RELATION)
+        content = osmium.io.FileBuffer(self.file.content, kind)
+        for item in osmium.FileProcessor(content).with_locations().with_filter(wanted):
+            tags = {tag.k: tag.v for tag in item.tags}
+            if item.is_way():
+                self.counts["ways"] += 1
+                if self.areas.is_member(item.id) or not _WANTED.isdisjoint(tags):
+                    self._count(tags, item)
+                    self._take_way(tags, item)
                 continue
             self._count(tags, item)
             if item.is_node():
                 self._take_node(tags, item)
-            elif item.is_way():
-                self._take_way(tags, item)
-            elif tags.get("type") == "multipolygon" and kind_of_area(tags):
-                self.outlines.add(("relation", item.id))
-        self.outlines -= areas
 
     def _count(self, tags: dict[str, str], item: Any) -> None:
         self.counts["objects"] += 1
@@ -161,19 +165,8 @@ class _Reading:
         if "highway" in tags:
             self.roads.take_way(tags, runs)
         self.shapes.take_line(tags, [[(lon, lat) for _, lon, lat in run] for run in runs])
-        if kind_of_area(tags):
-            self.outlines.add(("way", way.id))
-
-    def _take_area(self, tags: dict[str, str], area: Any) -> bool:
-        """Whether the area has an outline; one that crosses itself comes without."""
-        parts: list[list[Ring]] = []
-        for outer in area.outer_rings():
-            rings: list[Ring] = [[(node.lon, node.lat) for node in outer]]
-            rings += [[(node.lon, node.lat) for node in inner] for inner in area.inner_rings(outer)]
-            self._points(sum(len(ring) for ring in rings))
-            parts.append(rings)
-        self.shapes.take_area(tags, parts)
-        return bool(parts)
+        whole = known == len(way.nodes)
+        self.areas.take_way(way.id, kind_of_area(tags), [(lon, lat) for _, lon, lat in runs[0]] if whole else ())
 
     def _points(self, number: int) -> None:
         self.counts["points"] += number
@@ -182,9 +175,12 @@ class _Reading:
 
     def result(self, stated: tuple[float, float, float, float] | None) -> MapExtract:
         """The map, with notes on what was left out or assumed."""
-        if self.counts["points"] == 0:
-            reason = "it holds no road and nothing else that can be used"
+        if self.counts["ways"] == 0 or self.counts["points"] == 0:
+            # places without their lines would read as clear ground
+            reason = "it holds no roads, buildings or other lines that can be used: it is empty or cut short"
             raise bad_file(self.file.name, reason, "Give an extract of the area of the flight.")
+        for kind, rings in self.areas.areas():
+            self.shapes.take_area(kind, rings)
         shapes = self.shapes.shapes()
         limits = stated or extent_deg(self._all_points(shapes))
         try:
@@ -226,9 +222,11 @@ class _Reading:
         if not stated:
             notes.append("The file does not say what area it covers: taken as that of its points.")
         counts = self.counts
+        if counts["relations"] == 0:
+            notes.append("The file holds no relations, which come last: it may be cut short.")
         said = (
             (counts["cut ways"], "ways have points that the file does not hold, and end there"),
-            (len(self.outlines), "buildings or waters have no closed and simple outline and are left out"),
+            (self.areas.unusable, "buildings or waters have no closed and simple outline and are left out"),
             (len(shapes["building_point"]), "buildings are single points without an outline (kind building_point)"),
             (self.shapes.counts["hidden"], "railways, power lines and waterways under the ground are left out"),
             (counts["nowhere"], "objects have no position and are left out"),

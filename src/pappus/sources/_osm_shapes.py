@@ -96,11 +96,9 @@ class ShapeCollector:
         elif kind_of_line({**tags, "tunnel": "no", "location": ""}):
             self.counts["hidden"] += 1
 
-    def take_area(self, tags: Mapping[str, str], areas: Sequence[list[Ring]]) -> None:
-        """Take an area, a closed way or a relation: for each of its parts the outline and the holes in it."""
-        kind = kind_of_area(tags)
-        if kind:
-            self._shapes[kind] += areas
+    def take_area(self, kind: str, rings: list[Ring]) -> None:
+        """Take an area: its outline and the holes in it."""
+        self._shapes[kind].append(rings)
 
     def shapes(self) -> dict[str, MapShapes]:
         """Everything taken so far, by kind; a kind of which the map holds nothing has no shapes."""
