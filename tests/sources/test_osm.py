@@ -149,10 +149,8 @@ def test_islands_in_holes_and_outlines_of_many_ways(tmp_path: Path) -> None:
         for corner, (north, east) in enumerate(corners)
     }
     ways = [([1, 2, 3], {}), ([1, 4, 3], {}), ([11, 12, 13, 14, 11], {}), ([21, 22, 23, 24, 21], {})]
-    relation = (
-        [(101, "inner"), (102, ""), (103, "outer"), (104, "inner")],
-        {"type": "multipolygon", "natural": "water"},
-    )
+    lake = {"type": "multipolygon", "natural": "water"}
+    relation = ([(101, "inner"), (102, ""), (103, "outer"), (104, "inner")], lake)
     features = read(tmp_path, osm_xml(nodes, ways, relations=[relation])).features
     inside = features.inside("water", 50.05, [10.025, 10.035, 10.05, 10.065, 10.075, 10.09])[0]
     assert inside.tolist() == [True, False, True, False, True, False]
