@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import gzip
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from pappus.errors import BadFile, NoSolution
+from pappus.errors import NoSolution
 from pappus.ground import RoadNetwork
 from pappus.sources import MapExtract, read_map_extract
 from sources.map_writer import as_pbf, osm_xml
@@ -225,9 +224,3 @@ def test_a_coast_with_a_gap_tells_nothing(tmp_path: Path) -> None:
     assert wet(extract) == [False, False, False]
     assert wet(extract, "sea_or_land") == [True, True, True]
     assert any("may be sea or land" in note for note in extract.notes)
-
-
-def test_without_osmium_the_message_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "osmium", None)
-    with pytest.raises(BadFile, match=r"pip install 'pappus\[map\]'"):
-        read(tmp_path, osm_xml(NODES, [([1, 2], ROAD)]))

@@ -53,13 +53,13 @@ class MapBox:
 
     def holds(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Flags:
         """Which points lie in the box; the arguments broadcast, longitudes follow any convention."""
-        latitude, longitude = _pair(latitude_deg, longitude_deg)
+        latitude, longitude = as_points(latitude_deg, longitude_deg)
         eastward = (longitude - self.west_deg) % 360.0
         return np.asarray((latitude >= self.south_deg) & (latitude <= self.north_deg) & (eastward <= self._width_deg))
 
     def measurable(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Flags:
         """Which points lie within 400 km of the middle of the box, as far as the flat map is used."""
-        return _near(self.plane, *_pair(latitude_deg, longitude_deg))
+        return _near(self.plane, *as_points(latitude_deg, longitude_deg))
 
     def reach_m(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Array:
         """How far the map reaches from a point in every direction: its distance to the nearest edge, 0 outside [m].
@@ -68,7 +68,7 @@ class MapBox:
         """
         import shapely
 
-        latitude, longitude = _pair(latitude_deg, longitude_deg)
+        latitude, longitude = as_points(latitude_deg, longitude_deg)
         reach, inside = np.zeros(latitude.shape), self.holds(latitude, longitude)
         if inside.any():
             along = np.linspace(0.0, 1.0, 33)
@@ -180,7 +180,7 @@ class GroundFeatures:
         WGS84 ellipsoid. Points more than 400 km from the middle of the map get NaN. Raises ValueError for a kind that
         was not read.
         """
-        latitude, longitude = _pair(latitude_deg, longitude_deg)
+        latitude, longitude = as_points(latitude_deg, longitude_deg)
         tree = self._tree(kind)
         distance, shape, _, _ = nearest_on_plane(tree, self.box.plane, latitude, longitude)
         return Nearest(distance, shape, self.box.reach_m(latitude, longitude))
@@ -191,7 +191,7 @@ class GroundFeatures:
         The map cannot tell outside its box, unless one of its areas runs on beyond it. Raises ValueError for a kind
         that was not read or has no areas.
         """
-        latitude, longitude = _pair(latitude_deg, longitude_deg)
+        latitude, longitude = as_points(latitude_deg, longitude_deg)
         tree = self._tree(kind)
         if self.shapes[kind].form != "areas":
             raise ValueError(f"{kind} is made of {self.shapes[kind].form}; nothing lies inside")
@@ -245,7 +245,7 @@ def nearest_on_plane(
     return distance, number, foot_north, foot_east
 
 
-def _pair(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Array, Array]:
+def as_points(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Array, Array]:
     """Both as one-dimensional float arrays of the same length."""
     latitude, longitude = np.broadcast_arrays(
         np.atleast_1d(np.asarray(latitude_deg, dtype=np.float64)),
