@@ -132,7 +132,7 @@ def test_one_way_streets_are_obeyed() -> None:
 def test_a_one_way_street_drawn_backwards_is_the_same_street() -> None:
     onward, backward = network(way(0, 1, back=False)), network(way(1, 0, ahead=False))
     assert onward.edge_from.tolist() == backward.edge_from.tolist() == [0]
-    with pytest.raises(NoSolution, match="no way by car.*main road network is empty"):
+    with pytest.raises(NoSolution, match=r"no way by car.*main road network is empty"):
         onward.route(*PLACES[1], *PLACES[0])
 
 
