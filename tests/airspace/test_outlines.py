@@ -116,7 +116,7 @@ def test_a_circle_round_the_pole() -> None:
 @pytest.mark.parametrize(
     ("ring", "reason"),
     [
-        (SQUARE[[0, 2, 1, 3]], "as much on its right"),
+        (SQUARE[[0, 2, 1, 3]], "its parts cancel"),
         (np.array([[0.0, 0.0], [10.0, 10.0], [0.0, 10.0], [6.0, 0.0]]), "crosses itself"),
         (np.vstack((SQUARE, SQUARE + 3.0)), "crosses itself"),
         (SQUARE[:2], "three different"),

@@ -144,7 +144,7 @@ BROKEN = {
     "outline that crosses itself": (
         HEAD + "".join(SQUARE.splitlines(keepends=True)[i] for i in (0, 2, 1, 3)),
         1,
-        "crosses itself|on its right",
+        "crosses itself|its parts cancel",
     ),
     "no area": (HEAD + SQUARE.replace("45:05", "45:00"), 1, "three different points"),
     "letters of the hemisphere exchanged": (HEAD + SQUARE.replace("N", "E", 1), 5, "not a latitude"),
@@ -210,9 +210,9 @@ def test_a_name_that_is_missing_does_not_lose_the_volume(tmp_path: Path) -> None
 
 def test_lines_before_the_first_block(tmp_path: Path) -> None:
     found = read(tmp_path, "SP 0,1,2,3,4\nV D=+\nAN LOST\nDC 5\n" + HEAD + SQUARE)
-    assert [str(finding) for finding in found.not_understood] == [
-        "areas.txt, line 3 to 4 = AN LOST: 2 lines before the first AC not understood. Begin each block with AC."
-    ]
+    (finding,) = found.not_understood
+    assert (finding.field, finding.value) == ("areas.txt, line 3 to 4", "AN LOST")
+    assert finding.reason == "2 lines before the first AC (airspace LOST) not understood"
 
 
 def test_a_file_that_ends_inside_a_line(tmp_path: Path) -> None:
@@ -220,7 +220,8 @@ def test_a_file_that_ends_inside_a_line(tmp_path: Path) -> None:
     found = read(tmp_path, GOOD + HEAD + CENTRE + "DC 4")
     assert [volume.name for volume in found.volumes] == ["OSTERVANG"]
     assert "middle of a line" in found.not_understood[0].reason
-    assert read(tmp_path, GOOD + HEAD + CENTRE + "DC 4\n").not_understood == ()
+    for end in ("\n", "\r", "\n\x1a", "\n* a comment"):
+        assert read(tmp_path, GOOD + HEAD + CENTRE + "DC 4" + end).not_understood == ()
 
 
 def test_the_last_volume_is_to_be_compared(tmp_path: Path) -> None:

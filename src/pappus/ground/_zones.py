@@ -188,7 +188,7 @@ def _refuse_crossings(rings: Rings) -> None:
         raise _bad(f"{points} points", f"a polygon may have {_MOST_POINTS} points", "Simplify it.")
     for ring in rings:
         if _area_m2(ring) < _SMALLEST_AREA_M2:
-            raise _bad("", "the ring encloses no area, or as much on its right as on its left")
+            raise _bad("", "the ring encloses no area, or crosses itself so that its parts cancel")
     drawn = shapely.Polygon(rings[0][:, ::-1], [ring[:, ::-1] for ring in rings[1:]])
     if drawn.is_valid:
         return

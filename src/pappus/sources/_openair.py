@@ -19,6 +19,8 @@ _LONGEST_LINE = 2_000
 _MOST_BLOCKS = 20_000
 _MOST_POINTS = 500_000
 _MOST_FINDINGS = 10
+_BLANK = " \t\x1a\ufeff"
+"""Some editors end a file with a control-Z."""
 _COMMAND = re.compile(r"([A-Za-z]{1,2})(?:\s+(.*))?", re.DOTALL)
 _TEXT_COMMANDS = frozenset({"AC", "AN", "AY", "AF", "AG", "AX", "AI", "AA"})
 _TERRAIN = frozenset({"TO", "TC"})
@@ -55,14 +57,15 @@ def read_openair(path: str | Path) -> AirspaceFile:
     text = _decode(file.content)
     if "\x00" in text:
         raise bad_file(file.name, "this is not a text file", "Give an OpenAir text file in UTF-8.")
-    outside, blocks = _blocks(text)
+    rows = [raw.strip(_BLANK) for raw in re.split(r"\r\n|\n|\r", text)]
+    outside, blocks = _blocks(rows)
     if not blocks:
         reason = "no line begins an airspace (AC and a class)"
         raise bad_file(file.name, reason, "Give an OpenAir text file.")
     if len(blocks) > _MOST_BLOCKS:
         reason = f"it holds more than {_MOST_BLOCKS} blocks"
         raise bad_file(file.name, reason, "Cut out the part for the place.", value=str(len(blocks)))
-    cut = not text.endswith(("\n", "\r"))
+    cut = bool(rows[-1]) and not rows[-1].startswith("*")
     volumes: list[AirspaceVolume] = []
     refused = _outside_findings(outside, file.name)
     notes: list[str] = []
@@ -93,12 +96,11 @@ def _decode(content: bytes) -> str:
         return content.decode("latin-1")
 
 
-def _blocks(text: str) -> tuple[list[Line], list[list[Line]]]:
+def _blocks(rows: list[str]) -> tuple[list[Line], list[list[Line]]]:
     """Lines before the first block, and the blocks; a terrain outline is a block that will be refused."""
     outside: list[Line] = []
     blocks: list[list[Line]] = []
-    for number, raw in enumerate(re.split(r"\r\n|\n|\r", text), 1):
-        plain = raw.strip(" \t\x1a\ufeff")  # some editors end a file with a control-Z
+    for number, plain in enumerate(rows, 1):
         if not plain or plain.startswith("*"):
             continue
         line = _line(number, plain)
@@ -139,6 +141,8 @@ def _outside_findings(lines: list[Line], file_name: str) -> list[Finding]:
         return []
     first, last = lost[0], lost[-1]
     where = f"{file_name}, line {first.number}" + (f" to {last.number}" if last is not first else "")
-    reason = f"{len(lost)} line{'s' if len(lost) > 1 else ''} before the first AC not understood"
+    names = "; ".join(line.rest for line in lost if line.command == "AN")
+    about = f" (airspace {names})" if names else ""
+    reason = f"{len(lost)} line{'s' if len(lost) > 1 else ''} before the first AC{about} not understood"
     value = f"{first.command} {first.rest}".strip()[:80]
     return [Finding(where, value, reason, "Begin each block with AC.")]
