@@ -69,6 +69,9 @@ class CentreServer:
         self.sent_bytes = 0
         self.pause_s = 0.0
         """Before each answer."""
+        self.most_at_once = 0
+        """Answers that were being given at one time."""
+        self._at_once = 0
         self._lock = threading.Lock()
         self._last: tuple[str, str, bytes] | None = None
         self.over = threading.Event()
@@ -146,8 +149,16 @@ class _Handler(BaseHTTPRequestHandler):
     def do_GET(self) -> None:
         """Answer, rightly or not."""
         self.connection.settimeout(30.0)
-        with suppress(OSError):
-            self._answer()
+        centre = self.centre
+        with centre._lock:
+            centre._at_once += 1
+            centre.most_at_once = max(centre.most_at_once, centre._at_once)
+        try:
+            with suppress(OSError):
+                self._answer()
+        finally:
+            with centre._lock:
+                centre._at_once -= 1
 
     def _answer(self) -> None:
         centre = self.centre

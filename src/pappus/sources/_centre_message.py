@@ -108,6 +108,8 @@ def _pieces(octets: bytes) -> Iterator[Piece]:
 def _piece(octets: bytes, sections: dict[int, tuple[int, int]]) -> Piece:
     head, product = (octets[slice(*sections[number])] for number in (1, 4))
     template = int.from_bytes(product[7:9], "big")
+    if product[5:7] != bytes(2):
+        raise ValueError("it is said to have a vertical coordinate of a model")
     discipline = octets[6]
     exponent = product[23] if product[23] < 128 else 128 - product[23]
     value = int.from_bytes(product[24:28], "big") / 10.0**exponent if product[22] in (100, 103, 105, 119) else 0.0

@@ -79,7 +79,10 @@ def _require_end(index: RunIndex, size: int, octets: bytes) -> None:
     """Again unless the last record of the index is a message that ends with the file."""
     if not size:
         raise Again("the server does not say how large the file is")
-    length = int.from_bytes(octets[8:16], "big") if octets else size - index.last_offset
+    if octets.lstrip()[:1] == b"<":
+        raise Again("an HTML page came in place of it")
+    # a server that sends whole files only has not shown the octets: the messages will be checked all the same
+    length = int.from_bytes(octets[8:16], "big") if octets else max(size - index.last_offset, _INDICATOR_OCTETS)
     begins = not octets or octets[:4] == b"GRIB"
     if not begins or index.last_offset + length != size or index.end not in (0, size):
         raise Again("its index does not match it: the last record does not end where the file does")

@@ -77,21 +77,12 @@ class Downloader:
             headers["If-Range"] = before.etag
 
         def take(response: http.client.HTTPResponse) -> Part:
-            if response.status == 416:
-                raise Changed("the file is shorter than its index says")
-            whole = response.status == 200
-            _require_status(response, url, 200 if whole else 206)
-            if response.getheader("Content-Encoding", "identity") not in ("identity", ""):
-                raise Again("the server packed a part of a file, which cannot be cut")
-            stamp = _stamp(response, None if whole else _require_range(response, start, length))
+            stamp = _stamp_of_part(response, url, start, length)
             if before is not None:
                 before.require_same(stamp)
-            if not whole:
-                octets = _read(response, length)
-                if len(octets) != length:
-                    raise Again(f"{len(octets)} octets came where {length} were asked for")
-                return Part(octets, stamp, length)
-            return self._slice(response, url, stamp, start, length)
+            if response.status == 200:
+                return self._slice(response, url, stamp, start, length)
+            return Part(_exactly(response, length), stamp, length)
 
         return self._ask(url, headers, length, take)
 
@@ -100,18 +91,11 @@ class Downloader:
         headers = {"Range": f"bytes={start}-{start + length - 1}", "Accept-Encoding": "identity"}
 
         def take(response: http.client.HTTPResponse) -> Part:
-            if response.status == 416:
-                raise Changed("the file is shorter than its index says")
+            stamp = _stamp_of_part(response, url, start, length)
             if response.status == 200:
-                stamp = _stamp(response, None)
                 self.close()
                 return Part(b"", stamp, 0)
-            _require_status(response, url, 206)
-            stamp = _stamp(response, _require_range(response, start, length))
-            octets = _read(response, length)
-            if len(octets) != length:
-                raise Again(f"{len(octets)} octets came where {length} were asked for")
-            return Part(octets, stamp, length)
+            return Part(_exactly(response, length), stamp, length)
 
         return self._ask(url, headers, length, take)
 
@@ -129,12 +113,8 @@ class Downloader:
     def _slice(self, response: http.client.HTTPResponse, url: str, stamp: Stamp, start: int, length: int) -> Part:
         """The part of a whole file, since the server ignored that only a part was asked for."""
         if stamp.size_bytes and stamp.size_bytes < start + length:
-            self.close()
-            kind = response.getheader("Content-Type", "")
-            what = "an HTML page" if "html" in kind else f"{stamp.size_bytes} octets"
-            raise Again(f"{what} came in place of the file")
+            raise Again(f"{stamp.size_bytes} octets came in place of the file")
         if start + length > self.rules.largest_skip_bytes:
-            self.close()
             megabytes = (start + length) / 1e6
             reason = f"the server sends whole files only, and {megabytes:.0f} MB would have to be read for one part"
             raise not_fetched(_short(url), reason, "Use another address of this centre.")
@@ -321,6 +301,27 @@ def _require_range(response: http.client.HTTPResponse, start: int, length: int) 
     if last != start + length - 1:
         raise Changed("the file is shorter than its index says")
     return size
+
+
+def _stamp_of_part(response: http.client.HTTPResponse, url: str, start: int, length: int) -> Stamp:
+    """The stamp, when the answer is the part of a file that was asked for, or the whole file."""
+    if response.status == 416:
+        raise Changed("the file is shorter than its index says")
+    _require_status(response, url, 200 if response.status == 200 else 206)
+    if response.getheader("Content-Encoding", "identity") not in ("identity", ""):
+        raise Again("the server packed a part of a file, which cannot be cut")
+    if response.status == 206:
+        return _stamp(response, _require_range(response, start, length))
+    if "html" in response.getheader("Content-Type", ""):
+        raise Again("an HTML page came in place of the file")
+    return _stamp(response, None)
+
+
+def _exactly(response: http.client.HTTPResponse, length: int) -> bytes:
+    octets = _read(response, length)
+    if len(octets) != length:
+        raise Again(f"{len(octets)} octets came where {length} were asked for")
+    return octets
 
 
 def _stamp(response: http.client.HTTPResponse, size: int | None) -> Stamp:
