@@ -73,15 +73,18 @@ class Measure(NamedTuple):
     seconds: float
 
 
-def measure(members: int = 20, hours: int = 48, step_deg: float = 2.5, rules: DownloadRules | None = None) -> Measure:
+def measure(members: int = 20, hours: int = 48, step_deg: float = 2.5) -> Measure:
     """Three sites some hundred kilometres apart, ``hours`` of releases and flights, an ensemble in two files a step.
 
-    The files hold 31 levels with four wanted fields and six others each, and fields near the ground.
+    The files hold 31 levels with four wanted fields and six others each, and fields near the ground. The grid is
+    coarser than that of the centre; so that the ratio is that of large files, the gap rule is made smaller alike.
     """
     levels = (
         *(1000, 975, 950, 925, 900, 850, 800, 750, 700, 650, 600, 550, 500, 450, 400, 350, 300, 250, 200, 150, 100),
         *(70, 50, 40, 30, 20, 15, 10, 7, 5, 3),
     )
+    points = (180.0 / step_deg + 1.0) * 360.0 / step_deg
+    rules = DownloadRules(merge_gap_bytes=round(DownloadRules().merge_gap_bytes * points / (361 * 720)))
     steps = tuple(range(3, 3 + hours + 1, 3))
     run = Run("gefs", RUN, steps, range(members), step_deg=step_deg, levels_hpa=levels, decoys=6)
     start = RUN + timedelta(hours=3)

@@ -15,7 +15,8 @@ from oracle.centre_faults import CENTRES, RULES, later, missing_on_disk, outcome
 from oracle.centre_server import NEVER, CentreServer, Fault
 from pappus.errors import OutOfRange
 from pappus.sources import DownloadRules, NotFetched, fetch, plan_fetch
-from pappus.sources._download_http import Downloader, _unpacked
+from pappus.sources._download_answer import unpacked
+from pappus.sources._download_http import Downloader
 from pappus.sources._download_rules import Again, Changed, NotPublished
 
 DATA, INDEX = "*f003", "*f003.idx"
@@ -135,6 +136,17 @@ def test_a_redirection_to_an_allowed_host_is_followed(tmp_path: Path) -> None:
         assert other.log
 
 
+def test_what_follows_a_question_mark_is_kept() -> None:
+    """Stores redirect to signed addresses."""
+    with CentreServer() as server:
+        server.put("file", 4, lambda: b"here")
+        server.files["/file?signed=yes"] = server.files["/file"]
+        downloader = Downloader(RULES)
+        assert downloader.text(f"{server.url}/file?signed=yes") == b"here"
+        downloader.close_all()
+        assert server.log[0][0] == "/file?signed=yes"
+
+
 def test_a_whole_file_is_read_only_so_far(tmp_path: Path) -> None:
     with CentreServer([run_of("gfs")]) as server:
         server.faults.append(Fault("whole", DATA))
@@ -160,7 +172,7 @@ def test_a_server_that_is_not_there() -> None:
         plan_fetch(wish_of("gfs", run=server_run()), base_url=url, rules=RULES, sleep=lambda seconds: None)
 
 
-def test_a_bomb_is_not_unpacked(tmp_path: Path) -> None:
+def test_a_bomb_is_notunpacked(tmp_path: Path) -> None:
     """200 MB of zeros in 200 kB: no more than the bound is ever held."""
     with CentreServer([run_of("gfs")]) as server:
         server.faults.append(Fault("bomb", INDEX, value=200))
@@ -171,7 +183,7 @@ def test_a_bomb_is_not_unpacked(tmp_path: Path) -> None:
         packed = b"".join(packer.compress(bytes(1_000_000)) for _ in range(200)) + packer.flush()
         tracemalloc.start()
         with pytest.raises(NotFetched, match="unpacks to more than 1 MB"):
-            _unpacked(packed, "gzip", 1_000_000, server.url)
+            unpacked(packed, "gzip", 1_000_000, server.url)
         assert tracemalloc.get_traced_memory()[1] < 5_000_000
         tracemalloc.stop()
         downloader.close_all()
@@ -215,3 +227,17 @@ def test_a_sample_at_random_never_accepts_wrong_data(arm: Any, tmp_path: Path) -
     rng = np.random.default_rng([20261126, number])
     result = outcome(CENTRES[number % len(CENTRES)], arm, tmp_path, rng)
     assert result.end in ("recovered", "refused", "gap said"), result.message
+
+
+def test_the_proxy_of_this_computer_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A proxy gets the whole address in the request line (RFC 9112, 3.2.2); loopback itself is never asked of it."""
+    with CentreServer() as server:
+        server.put("file", 4, lambda: b"here")
+        server.files["http://centre.invalid/file"] = server.files["/file"]
+        monkeypatch.setenv("http_proxy", server.url)
+        monkeypatch.setenv("no_proxy", "elsewhere.invalid")
+        downloader = Downloader(RULES)
+        assert downloader.text("http://centre.invalid/file") == b"here"
+        assert downloader.text(f"{server.url}/file") == b"here"
+        downloader.close_all()
+        assert [path for path, _ in server.log] == ["http://centre.invalid/file", "/file"]

@@ -120,6 +120,7 @@ class Run:
         packing = packing or ("grid_complex_spatial_differencing" if self.is_ncep else "grid_ccsds")
         self._fields = _fields(self.is_ncep, levels_hpa, decoys)
         self._templates = _templates(self.is_ncep, self.is_ensemble, tuple(levels_hpa), decoys, step_deg, seed, packing)
+        self._at = [{number: at for number, (at, _) in sections(one).items()} for one in self._templates]
         self.files: dict[str, RunFile] = {}
         self.indexes: dict[str, bytes] = {}
         for hour in steps_h:
@@ -190,7 +191,7 @@ class Run:
 
     def _stamped(self, place: int, hour: int, member: int) -> bytes:
         one, octets = self._fields[place], bytearray(self._templates[place])
-        at = {number: start for number, (start, _) in sections(bytes(octets)).items()}
+        at = self._at[place]
         octets[at[1] + 12 : at[1] + 19] = struct.pack(">HBBBBB", *self.run.timetuple()[:6])
         octets[at[4] + 18 : at[4] + 22] = (0 if one.is_sum else hour).to_bytes(4, "big")
         if self.is_ensemble:

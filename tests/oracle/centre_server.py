@@ -23,6 +23,7 @@ from oracle.centre_runs import Run
 
 HTML = b"<!DOCTYPE html><html><head><title>Error</title></head><body>Service temporarily unavailable</body></html>\n"
 NEVER = 10**9
+_MOST_MADE = 8
 
 
 @dataclass
@@ -73,7 +74,7 @@ class CentreServer:
         """Answers that were being given at one time."""
         self._at_once = 0
         self._lock = threading.Lock()
-        self._last: tuple[str, str, bytes] | None = None
+        self._made: dict[tuple[str, str], bytes] = {}
         self.over = threading.Event()
         self.allowed: set[str] = set()
         """Hosts to which it may redirect."""
@@ -95,7 +96,7 @@ class CentreServer:
         modified = formatdate(1.7e9 + zlib.crc32(state.encode()) % 10_000, usegmt=True) if state else ""
         with self._lock:
             self.files["/" + path] = Served(size, octets, etag, modified)
-            self._last = None
+            self._made = {key: made for key, made in self._made.items() if key[0] != "/" + path}
 
     def content(self, path: str) -> tuple[Served, bytes] | None:
         """A file and its octets; those made last are kept."""
@@ -103,9 +104,12 @@ class CentreServer:
             found = self.files.get(path)
             if found is None:
                 return None
-            if self._last is None or self._last[:2] != (path, found.etag):
-                self._last = (path, found.etag, found.octets())
-            return found, self._last[2]
+            key = (path, found.etag)
+            if key not in self._made:
+                if len(self._made) >= _MOST_MADE:
+                    del self._made[next(iter(self._made))]
+                self._made[key] = found.octets()
+            return found, self._made[key]
 
     @property
     def url(self) -> str:

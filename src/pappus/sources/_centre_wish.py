@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pappus.earth import require_range
 from pappus.errors import BadInput, Finding
 from pappus.sources._centres import CENTRES, RemoteFile
-from pappus.sources._download_http import Stamp
+from pappus.sources._download_answer import Stamp
 from pappus.sources._forecast_area import Area
 from pappus.sources._run_index import Record
 

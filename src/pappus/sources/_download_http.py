@@ -7,48 +7,32 @@ from memory. Nothing here knows what the octets mean.
 from __future__ import annotations
 
 import http.client
-import re
 import socket
 import ssl
 import threading
-import time
-import zlib
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from datetime import UTC, datetime
-from email.utils import parsedate_to_datetime
 from typing import NamedTuple, TypeVar
-from urllib.parse import urljoin, urlsplit
+from urllib.parse import SplitResult, urljoin, urlsplit, urlunsplit
 
-from pappus.sources._download_rules import Again, Changed, DownloadRules, NotPublished, Sleep, Step, not_fetched
+from pappus.sources._download_answer import (
+    CHUNK_BYTES,
+    Part,
+    Stamp,
+    chunks,
+    read_body,
+    read_exactly,
+    require_status,
+    short,
+    stamp_of_part,
+    unpacked,
+)
+from pappus.sources._download_rules import Again, DownloadRules, Sleep, Step, not_fetched
 
-_CHUNK = 65_536
 _MOST_REDIRECTIONS = 3
+_THIS_COMPUTER = ("127.0.0.1", "localhost", "::1")
 _AGENT = "pappus/0.1 (weather forecasts for one flight area)"
-_CONTENT_RANGE = re.compile(r"bytes (\d+)-(\d+)/(\d+)")
 Result = TypeVar("Result")
-
-
-class Stamp(NamedTuple):
-    """What tells one state of a file from another; empty where the server does not say."""
-
-    size_bytes: int
-    etag: str
-    last_modified: str
-
-    def require_same(self, other: Stamp) -> None:
-        """Changed when both say something and it differs."""
-        for name, before, after in zip(self._fields, self, other, strict=True):
-            if before and after and before != after:
-                raise Changed(f"the file was replaced meanwhile: its {name.replace('_', ' ')} is another")
-
-
-class Part(NamedTuple):
-    """Some octets of a file."""
-
-    octets: bytes
-    stamp: Stamp
-    moved_bytes: int
 
 
 class Downloader:
@@ -64,9 +48,9 @@ class Downloader:
         largest = self.rules.largest_text_bytes
 
         def take(response: http.client.HTTPResponse) -> bytes:
-            _require_status(response, url, 200)
-            body = _read(response, largest)
-            return _unpacked(body, response.getheader("Content-Encoding", "identity"), largest, url)
+            require_status(response, url, 200)
+            body = read_body(response, largest)
+            return unpacked(body, response.getheader("Content-Encoding", "identity"), largest, url)
 
         return self._ask(url, {"Accept-Encoding": "gzip, deflate"}, largest, take)
 
@@ -77,12 +61,12 @@ class Downloader:
             headers["If-Range"] = before.etag
 
         def take(response: http.client.HTTPResponse) -> Part:
-            stamp = _stamp_of_part(response, url, start, length)
+            stamp = stamp_of_part(response, url, start, length)
             if before is not None:
                 before.require_same(stamp)
             if response.status == 200:
                 return self._slice(response, url, stamp, start, length)
-            return Part(_exactly(response, length), stamp, length)
+            return Part(read_exactly(response, length), stamp, length)
 
         return self._ask(url, headers, length, take)
 
@@ -91,17 +75,17 @@ class Downloader:
         headers = {"Range": f"bytes={start}-{start + length - 1}", "Accept-Encoding": "identity"}
 
         def take(response: http.client.HTTPResponse) -> Part:
-            stamp = _stamp_of_part(response, url, start, length)
+            stamp = stamp_of_part(response, url, start, length)
             if response.status == 200:
                 self.close()
                 return Part(b"", stamp, 0)
-            return Part(_exactly(response, length), stamp, length)
+            return Part(read_exactly(response, length), stamp, length)
 
         return self._ask(url, headers, length, take)
 
     def close(self) -> None:
         """Close the connections of this thread."""
-        for connection in self._connections().values():
+        for connection, _ in self._connections().values():
             connection.close()
 
     def close_all(self) -> None:
@@ -117,23 +101,23 @@ class Downloader:
         if start + length > self.rules.largest_skip_bytes:
             megabytes = (start + length) / 1e6
             reason = f"the server sends whole files only, and {megabytes:.0f} MB would have to be read for one part"
-            raise not_fetched(_short(url), reason, "Use another address of this centre.")
+            raise not_fetched(short(url), reason, "Use another address of this centre.")
         skipped = 0
         while skipped < start:
-            chunk = response.read1(min(_CHUNK, start - skipped))
+            chunk = response.read1(min(CHUNK_BYTES, start - skipped))
             if not chunk:
                 raise Again("the connection ended early")
             skipped += len(chunk)
-        octets = b"".join(_chunks(response, length))
+        octets = b"".join(chunks(response, length))
         self.close()  # the rest of the file is not wanted
         if len(octets) != length:
             raise Again("the connection ended early")
         return Part(octets, stamp, start + length)
 
-    def _connections(self) -> dict[tuple[str, str], http.client.HTTPConnection]:
+    def _connections(self) -> dict[tuple[str, str], tuple[http.client.HTTPConnection, bool]]:
         if not hasattr(self._local, "connections"):
             self._local.connections = {}
-        connections: dict[tuple[str, str], http.client.HTTPConnection] = self._local.connections
+        connections: dict[tuple[str, str], tuple[http.client.HTTPConnection, bool]] = self._local.connections
         return connections
 
     def _ask(
@@ -145,7 +129,7 @@ class Downloader:
             if not isinstance(answer, _Elsewhere):
                 return answer
             url = _followed(first, url, answer.location, self.rules.allowed_hosts)
-        raise not_fetched(_short(first), "the server redirects again and again", "Use another address of this centre.")
+        raise not_fetched(short(first), "the server redirects again and again", "Use another address of this centre.")
 
     def _exchange(
         self, url: str, headers: Mapping[str, str], budget: int, take: Callable[[http.client.HTTPResponse], Result]
@@ -155,19 +139,19 @@ class Downloader:
         key = (parts.scheme, parts.netloc)
         connections = self._connections()
         if key not in connections:
-            kind = http.client.HTTPSConnection if parts.scheme == "https" else http.client.HTTPConnection
-            connections[key] = kind(parts.netloc, timeout=rules.stall_s)
-            self._all.append(connections[key])
-        connection = connections[key]
+            connections[key] = _connection(parts, rules.stall_s)
+            self._all.append(connections[key][0])
+        connection, asks_proxy = connections[key]
+        target = url if asks_proxy else urlunsplit(("", "", parts.path or "/", parts.query, ""))
         longest_s = rules.grace_s + budget / rules.slowest_bytes_s
         done = False
         with _Watch(connection, longest_s) as watch:
             try:
-                connection.request("GET", parts.path or "/", headers={"User-Agent": _AGENT, **headers})
+                connection.request("GET", target, headers={"User-Agent": _AGENT, **headers})
                 response = connection.getresponse()
                 if response.status in (301, 302, 303, 307, 308):
                     result: Result | _Elsewhere = _Elsewhere(response.getheader("Location", ""))
-                    _read(response, _CHUNK)
+                    read_body(response, CHUNK_BYTES)
                 else:
                     result = take(response)
                 done = not response.will_close
@@ -180,7 +164,7 @@ class Downloader:
                 raise Again(f"the server was silent for {rules.stall_s:g} s") from None
             except ssl.SSLCertVerificationError as error:
                 fix = "Check the date of this computer and the address."
-                raise not_fetched(_short(url), f"its certificate is not valid ({error.verify_message})", fix) from None
+                raise not_fetched(short(url), f"its certificate is not valid ({error.verify_message})", fix) from None
             except (OSError, http.client.HTTPException, ValueError) as error:
                 if watch.fired:
                     raise Again(f"the answer was not complete after {longest_s:.3g} s") from None
@@ -191,6 +175,24 @@ class Downloader:
         if watch.fired:
             raise Again(f"the answer was not complete after {longest_s:.3g} s")
         return result
+
+
+def _connection(parts: SplitResult, stall_s: float) -> tuple[http.client.HTTPConnection, bool]:
+    """A connection to a host, through the proxy of this computer where it has one; and whether that is asked itself.
+
+    An encrypted connection goes through a proxy unopened.
+    """
+    from urllib.request import getproxies, proxy_bypass  # takes a while to import
+
+    host = parts.hostname or ""
+    proxy = "" if host in _THIS_COMPUTER or proxy_bypass(host) else getproxies().get(parts.scheme, "")
+    way = urlsplit(proxy if "//" in proxy else f"//{proxy}").netloc.rpartition("@")[2]
+    if parts.scheme == "https":
+        connection = http.client.HTTPSConnection(way or parts.netloc, timeout=stall_s)
+        if way:
+            connection.set_tunnel(host, parts.port or 443)
+        return connection, False
+    return http.client.HTTPConnection(way or parts.netloc, timeout=stall_s), bool(way)
 
 
 class _Elsewhere(NamedTuple):
@@ -240,128 +242,18 @@ def retried(work: Callable[[], Result], what: str, rules: DownloadRules, step: S
     raise not_fetched(what, f"{reason} ({rules.attempts} tries)", "Try again later, or use another address.")
 
 
-def _read(response: http.client.HTTPResponse, largest: int) -> bytes:
-    """The whole body, refused when it is longer than ``largest``."""
-    octets = b"".join(_chunks(response, largest + 1))
-    if len(octets) > largest:
-        raise Again(f"more than {largest} octets came")
-    if response.length:  # what the header promised and the connection did not bring
-        raise Again("the connection ended early")
-    return octets
-
-
-def _chunks(response: http.client.HTTPResponse, most: int) -> list[bytes]:
-    chunks, got = [], 0
-    while got < most:
-        chunk = response.read1(min(_CHUNK, most - got))
-        if not chunk:
-            break
-        chunks.append(chunk)
-        got += len(chunk)
-    return chunks
-
-
-def _require_status(response: http.client.HTTPResponse, url: str, wanted: int) -> None:
-    status = response.status
-    if status == wanted:
-        return
-    if status in (404, 410):
-        raise NotPublished(_short(url))
-    if status in (408, 425, 429, 500, 502, 503, 504):
-        reason = {429: "the server has had too many requests", 503: "the server is busy"}.get(
-            status, "the server failed"
-        )
-        raise Again(f"{reason} (status {status})", _retry_after_s(response.getheader("Retry-After")))
-    reason = f"the server answers with status {status}"
-    raise not_fetched(_short(url), reason, "Use another address of this centre.")
-
-
-def _retry_after_s(header: str | None) -> float | None:
-    """Seconds or a date (RFC 9110, 10.2.3); None when there is nothing that can be understood."""
-    if header is None:
-        return None
-    if header.strip().isdigit():
-        return float(header.strip()[:12])
-    try:
-        when = parsedate_to_datetime(header)
-    except ValueError:
-        return None
-    when = when if when.tzinfo else when.replace(tzinfo=UTC)
-    return max(0.0, (when - datetime.fromtimestamp(time.time(), UTC)).total_seconds())
-
-
-def _require_range(response: http.client.HTTPResponse, start: int, length: int) -> int:
-    """Size of the whole file, from a header that must promise exactly the part asked for."""
-    found = _CONTENT_RANGE.fullmatch(response.getheader("Content-Range", "").strip())
-    if found is None:
-        raise Again("the answer does not say which part of the file it is")
-    first, last, size = (int(number) for number in found.groups())
-    if last >= size or first != start:
-        raise Again("another part of the file came than was asked for")
-    if last != start + length - 1:
-        raise Changed("the file is shorter than its index says")
-    return size
-
-
-def _stamp_of_part(response: http.client.HTTPResponse, url: str, start: int, length: int) -> Stamp:
-    """The stamp, when the answer is the part of a file that was asked for, or the whole file."""
-    if response.status == 416:
-        raise Changed("the file is shorter than its index says")
-    _require_status(response, url, 200 if response.status == 200 else 206)
-    if response.getheader("Content-Encoding", "identity") not in ("identity", ""):
-        raise Again("the server packed a part of a file, which cannot be cut")
-    if response.status == 206:
-        return _stamp(response, _require_range(response, start, length))
-    if "html" in response.getheader("Content-Type", ""):
-        raise Again("an HTML page came in place of the file")
-    return _stamp(response, None)
-
-
-def _exactly(response: http.client.HTTPResponse, length: int) -> bytes:
-    octets = _read(response, length)
-    if len(octets) != length:
-        raise Again(f"{len(octets)} octets came where {length} were asked for")
-    return octets
-
-
-def _stamp(response: http.client.HTTPResponse, size: int | None) -> Stamp:
-    if size is None:
-        size = response.length or 0
-    return Stamp(size, response.getheader("ETag", ""), response.getheader("Last-Modified", ""))
-
-
-def _unpacked(body: bytes, coding: str, largest: int, url: str) -> bytes:
-    """Undo gzip or deflate with a bound, since few octets may unpack to any number."""
-    coding = coding.strip().lower()
-    if coding in ("identity", ""):
-        return body
-    if coding not in ("gzip", "x-gzip", "deflate"):
-        raise Again(f"the server packed the answer in a way that was not asked for ({coding})")
-    unpacker = zlib.decompressobj(47 if "gzip" in coding else zlib.MAX_WBITS)  # 47: gzip or zlib, by its first octets
-    try:
-        octets = unpacker.decompress(body, largest + 1)
-    except zlib.error as error:
-        raise Again(f"the packing of the answer is damaged ({error})") from None
-    if len(octets) > largest:
-        reason = f"the answer unpacks to more than {largest / 1e6:.3g} MB"
-        raise not_fetched(_short(url), reason, "Use another address of this centre.")
-    if not unpacker.eof:
-        raise Again("the packing of the answer is cut short")
-    return octets
-
-
 def _followed(first: str, url: str, location: str, allowed: frozenset[str]) -> str:
     """Where a redirection leads; refused when that is another host, or no longer encrypted."""
     target = urljoin(url, location)
     before, after = urlsplit(first), urlsplit(target)
     fix = "Allow that host in the settings if it is meant, or use another address of this centre."
     if not location or after.scheme not in ("http", "https"):
-        raise not_fetched(_short(first), "the server redirects to no address", fix, value=location[:80])
+        raise not_fetched(short(first), "the server redirects to no address", fix, value=location[:80])
     if before.scheme == "https" and after.scheme != "https":
-        raise not_fetched(_short(first), "the server redirects to an address that is not encrypted", fix, value=target)
+        raise not_fetched(short(first), "the server redirects to an address that is not encrypted", fix, value=target)
     if after.netloc != before.netloc and after.netloc not in allowed and after.hostname not in allowed:
         reason = "the server redirects to another host, which is not allowed"
-        raise not_fetched(_short(first), reason, fix, value=after.netloc)
+        raise not_fetched(short(first), reason, fix, value=after.netloc)
     return target
 
 
@@ -375,9 +267,3 @@ def _words(error: Exception) -> str:
     if isinstance(error, socket.gaierror):
         return "the name of the server is not found (no network?)"
     return f"the connection failed ({type(error).__name__}: {error})"[:160]
-
-
-def _short(url: str) -> str:
-    """Host and path, without anything a person might have put before or after them."""
-    parts = urlsplit(url)
-    return f"{parts.hostname}{parts.path}"
