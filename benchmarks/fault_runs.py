@@ -12,12 +12,9 @@ from __future__ import annotations
 import sys
 import tempfile
 import time
-import tracemalloc
 from collections import Counter
 from collections.abc import Sequence
-from datetime import timedelta
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
 
@@ -25,13 +22,8 @@ ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
 from oracle.centre_arms import ARMS, UNSEEN
-from oracle.centre_faults import CENTRES, NOW, RUN, Arm, Outcome, outcome
-from oracle.centre_runs import Run
-from oracle.centre_server import CentreServer
-from pappus.sources._centre_fetch import fetch
-from pappus.sources._centre_plan import plan_fetch
-from pappus.sources._centre_wish import FetchWish
-from pappus.sources._download_rules import DownloadRules
+from oracle.centre_faults import CENTRES, Arm, Outcome, outcome
+from oracle.centre_measure import measure
 
 ENDS = ("recovered", "refused", "gap said", "wrong")
 
@@ -49,7 +41,7 @@ def fault_runs(count: int, seed: int, arms: Sequence[Arm] = ARMS) -> dict[str, l
 
 
 def table(found: dict[str, list[Outcome]]) -> list[str]:
-    """A line a fault, and a message of one that was refused."""
+    """A line a fault."""
     lines = [f"{'fault':38}{''.join(f'{end:>11}' for end in ENDS)}"]
     for name, outcomes in found.items():
         ends = Counter(one.end for one in outcomes)
@@ -59,58 +51,10 @@ def table(found: dict[str, list[Outcome]]) -> list[str]:
     return lines
 
 
-class Measure(NamedTuple):
-    """What one fetch costs."""
-
-    files: int
-    moved_bytes: int
-    whole_bytes: int
-    sent_bytes: int
-    """By the server, headers of HTTP not counted."""
-    disk_bytes: int
-    peak_bytes: int
-    """Of memory that Python and numpy took during the fetch."""
-    seconds: float
-
-
-def measure(members: int = 20, hours: int = 48, step_deg: float = 2.5) -> Measure:
-    """Three sites some hundred kilometres apart, ``hours`` of releases and flights, an ensemble in two files a step.
-
-    The files hold 31 levels with four wanted fields and six others each, and fields near the ground. The grid is
-    coarser than that of the centre; so that the ratio is that of large files, the gap rule is made smaller alike.
-    """
-    levels = (
-        *(1000, 975, 950, 925, 900, 850, 800, 750, 700, 650, 600, 550, 500, 450, 400, 350, 300, 250, 200, 150, 100),
-        *(70, 50, 40, 30, 20, 15, 10, 7, 5, 3),
-    )
-    points = (180.0 / step_deg + 1.0) * 360.0 / step_deg
-    rules = DownloadRules(merge_gap_bytes=round(DownloadRules().merge_gap_bytes * points / (361 * 720)))
-    steps = tuple(range(3, 3 + hours + 1, 3))
-    run = Run("gefs", RUN, steps, range(members), step_deg=step_deg, levels_hpa=levels, decoys=6)
-    start = RUN + timedelta(hours=3)
-    sites = np.array([(46.1, 6.2), (47.4, 9.1), (44.9, 11.3)])
-    (south, west), (north, east) = sites.min(axis=0) - 3.0, sites.max(axis=0) + 3.0
-    wish = FetchWish(
-        "gefs", (float(south), float(north), float(west), float(east)), start, start + timedelta(hours=hours - 6),
-        6.0 * 3600.0, tuple(range(members)), run=RUN,
-    )  # fmt: skip
-    with CentreServer([run]) as server, tempfile.TemporaryDirectory() as folder:
-        begin = time.perf_counter()
-        plan = plan_fetch(wish, base_url=server.url, now=lambda: NOW, rules=rules)
-        tracemalloc.start()
-        fetched = fetch(plan, folder, rules=rules)
-        peak = tracemalloc.get_traced_memory()[1]
-        tracemalloc.stop()
-        disk = sum(path.stat().st_size for path in fetched.paths)
-        seconds = time.perf_counter() - begin
-        return Measure(
-            len(fetched.files), fetched.moved_bytes, fetched.whole_bytes, server.sent_bytes, disk, peak, seconds
-        )
-
-
 def main() -> int:
     """Print the tables."""
-    count, seed = (int(text) for text in [*sys.argv[1:3], "1000", "1"][: max(2, len(sys.argv) - 1)][:2])
+    given = [int(text) for text in sys.argv[1:3]]
+    count, seed = given[0] if given else 1000, given[1] if len(given) > 1 else 1
     start = time.perf_counter()
     found = fault_runs(count, seed)
     print(f"{count} fetches, seed {seed}, {time.perf_counter() - start:.0f} s")
@@ -120,6 +64,12 @@ def main() -> int:
         print(f"WRONG: {name}: {message}")
     print("\nknown limit: values are packed without a checksum")
     print("\n".join(table(fault_runs(max(1, count // 10), seed, (UNSEEN,)))[1:2]))
+    cost = measure(members=20, hours=48, step_deg=5.0)
+    print(
+        f"\nthree sites, 48 h, 20 members: {cost.files} files, {cost.moved_bytes / 1e6:.0f} MB moved of "
+        f"{cost.whole_bytes / 1e6:.0f} MB ({100.0 * cost.moved_bytes / cost.whole_bytes:.0f} %), "
+        f"{cost.disk_bytes / 1e6:.1f} MB kept, {cost.peak_bytes / 1e6:.0f} MB of memory at the most"
+    )
     return 1 if wrong else 0
 
 

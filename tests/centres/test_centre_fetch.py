@@ -27,6 +27,7 @@ from oracle.centre_faults import (
     wish_of,
     wrong_on_disk,
 )
+from oracle.centre_measure import measure
 from oracle.centre_server import CentreServer, Fault
 from pappus.errors import BadFile
 from pappus.sources import NotFetched, fetch, plan_fetch, read_forecast
@@ -208,3 +209,13 @@ def test_an_area_that_the_grid_does_not_hold_is_refused_in_one_line(tmp_path: Pa
 
 def test_every_fault_has_a_name_of_its_own() -> None:
     assert len({arm.name for arm in ARMS}) == len(ARMS) > 40
+
+
+def test_little_is_moved_kept_and_held_in_memory() -> None:
+    """Two members and half a day; the full measure is part of ``benchmarks/fault_runs.py``."""
+    cost = measure(members=2, hours=12, step_deg=10.0)
+    assert cost.files == 2 * 2 * 5
+    assert cost.moved_bytes < 0.5 * cost.whole_bytes
+    assert cost.moved_bytes <= cost.sent_bytes < 1.02 * cost.moved_bytes
+    assert cost.disk_bytes < 0.1 * cost.whole_bytes
+    assert cost.peak_bytes < 15e6

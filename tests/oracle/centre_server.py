@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import re
 import socket
+import ssl
 import struct
 import sys
 import threading
@@ -62,7 +63,8 @@ class Fault:
 class CentreServer:
     """Serves files from loopback; ``with`` starts and ends it."""
 
-    def __init__(self, runs: Iterable[Run] = ()) -> None:
+    def __init__(self, runs: Iterable[Run] = (), secret: ssl.SSLContext | None = None) -> None:
+        self._secret = secret
         self.files: dict[str, Served] = {}
         self.faults: list[Fault] = []
         self.log: list[tuple[str, str]] = []
@@ -114,11 +116,16 @@ class CentreServer:
     @property
     def url(self) -> str:
         """Base address."""
-        return f"http://127.0.0.1:{self._server.server_address[1]}"
+        scheme = "https" if self._secret else "http"
+        return f"{scheme}://127.0.0.1:{self._server.server_address[1]}"
 
     def __enter__(self) -> CentreServer:
         handler = type("Handler", (_Handler,), {"centre": self})
         self._server = _Server(("127.0.0.1", 0), handler)
+        if self._secret is not None:
+            self._server.socket = self._secret.wrap_socket(
+                self._server.socket, server_side=True, do_handshake_on_connect=False
+            )
         self._thread = threading.Thread(target=self._server.serve_forever, args=(0.02,), daemon=True)
         self._thread.start()
         return self
