@@ -105,6 +105,14 @@ def test_an_older_run_when_the_newest_is_not_there_or_not_complete() -> None:
         assert "not complete yet" in plan.notes[0]
 
 
+def test_an_older_run_when_an_index_of_the_newest_does_not_fit() -> None:
+    with CentreServer([*runs_of("gfs", 6), run_of("gfs")]) as server:
+        server.faults.append(Fault("changed", "/gfs.20260304/06/*f003.idx", value=lambda text: text[: len(text) // 2]))
+        plan = planned(server, wish_of("gfs"))
+        assert plan.run == RUN - timedelta(hours=6)
+        assert "gfs.t06z.pgrb2.0p25.f003: its index cannot be used: its last line is cut short" in plan.notes[0]
+
+
 def test_a_run_that_is_being_published_is_waited_for() -> None:
     with CentreServer(runs_of("gfs", 6)) as server:
         run = run_of("gfs")
@@ -122,7 +130,7 @@ def test_a_run_that_is_being_published_is_waited_for() -> None:
         plan = planned(server, wish_of("gfs", wait_s=600.0), clock, step=step)
         assert plan.run == RUN
         assert 180.0 <= clock.slept <= 300.0
-        waited = "run 2026-03-04 06 UTC is being published, gfs.t06z.pgrb2.0p25.f006.idx is not there yet"
+        waited = "run 2026-03-04 06 UTC is being published: gfs.t06z.pgrb2.0p25.f006.idx is missing"
         assert lines[0].startswith(waited)
 
 

@@ -76,7 +76,7 @@ REFUSED = (
     (Fault("busy", DATA, value=3600), "the server is busy .*; it asks for a pause of 3600 s, longer than 120 s"),
     (Fault("failed", INDEX), r"f003: the server failed \(status 500\) \(3 tries\)"),
     (Fault("forbidden", DATA), "the server answers with status 403"),
-    (Fault("missing", DATA, skip=2), "it is not published any more"),
+    (Fault("missing", DATA, skip=2), "it is no longer there as planned .gfs.t06z.pgrb2.0p25.f003 is missing"),
     (Fault("missing", DATA), "run 2026-03-04 06 UTC is not complete yet"),
     (Fault("silent", DATA, value=5.0), "the server was silent for 0.15 s"),
     (Fault("stalled", DATA, value=5.0), "the server was silent for 0.15 s"),
@@ -84,8 +84,8 @@ REFUSED = (
     (Fault("reset", DATA), "the connection ended early"),
     (Fault("short", DATA, skip=1), "octets came where"),
     (Fault("html", DATA, skip=1), "an HTML page came in place of the file"),
-    (Fault("html part", DATA, skip=1), "an HTML page came in place of it"),
-    (Fault("shifted", DATA, skip=1), "its index does not match it: the last record does not end where the file does"),
+    (Fault("html part", DATA, skip=1), "its index cannot be used: an HTML page came in place of the file"),
+    (Fault("shifted", DATA, skip=1), "its index cannot be used: its last record does not end where the file does"),
     (Fault("html", "*.idx"), "its index cannot be used: an HTML page came in its place"),
     (Fault("other part", DATA), "another part of the file came than was asked for"),
     (Fault("gzip", DATA), "the server packed a part of a file"),
@@ -172,7 +172,7 @@ def test_a_server_that_is_not_there() -> None:
         plan_fetch(wish_of("gfs", run=server_run()), base_url=url, rules=RULES, sleep=lambda seconds: None)
 
 
-def test_a_bomb_is_notunpacked(tmp_path: Path) -> None:
+def test_a_bomb_is_not_unpacked(tmp_path: Path) -> None:
     """200 MB of zeros in 200 kB: no more than the bound is ever held."""
     with CentreServer([run_of("gfs")]) as server:
         server.faults.append(Fault("bomb", INDEX, value=200))

@@ -146,8 +146,9 @@ class _Fetch:
         except Changed as error:
             fix = "Try again later, or use another address of this centre."
             raise not_fetched(what, f"{error}, also after its index was read again", fix) from None
-        except NotPublished:
-            raise not_fetched(what, "it is not published any more", "Plan again: a newer run may be there.") from None
+        except NotPublished as error:
+            reason = f"it is no longer there as planned ({error})"
+            raise not_fetched(what, reason, "Plan again: a newer run may be there.") from None
         return self._joined(file, parts, sum(moved))
 
     def _planned_again(self, file: FilePlan) -> FilePlan:
@@ -256,7 +257,8 @@ class _Fetch:
     def _path(self, file: FilePlan) -> Path:
         wish, remote = self.plan.wish, file.remote
         member = "" if remote.member is None else f"-m{remote.member:02d}"
-        place = hashlib.sha256(repr((file.url, wish.area)).encode()).hexdigest()[:8]
+        wanted = sorted((one.name, one.level_pa, one.member) for span in file.spans for one in span.records)
+        place = hashlib.sha256(repr((file.url, wish.area, wanted)).encode()).hexdigest()[:8]
         return self.folder / f"{wish.centre}-{file.run:%Y%m%d%H}-f{remote.step_h:03d}{member}-{place}.grib2"
 
     def _key(self, file: FilePlan, span: Span | None) -> str:

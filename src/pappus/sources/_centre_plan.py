@@ -15,7 +15,16 @@ from pappus.sources._centre_fields import BY_NAME, PRESSURE, UPPER_AIR
 from pappus.sources._centre_wish import FetchPlan, FetchWish, FilePlan, Span
 from pappus.sources._centres import CENTRES, Centre, RemoteFile
 from pappus.sources._download_pool import Gatherer
-from pappus.sources._download_rules import Again, Changed, DownloadRules, NotPublished, Sleep, Step, not_fetched
+from pappus.sources._download_rules import (
+    Again,
+    Changed,
+    DownloadRules,
+    NotFetched,
+    NotPublished,
+    Sleep,
+    Step,
+    not_fetched,
+)
 from pappus.sources._run_index import BadIndex, Record, RunIndex
 
 Now = Callable[[], datetime]
@@ -52,40 +61,46 @@ def plan_fetch(
 def read_file_plan(
     gatherer: Gatherer, centre: Centre, address: str, run: datetime, remote: RemoteFile, members: Sequence[int]
 ) -> FilePlan:
-    """What of one remote file is wanted; raises NotPublished, or NotFetched when index and file do not fit together."""
+    """What of one remote file is wanted; raises NotPublished when it, its index or a part of them is not there."""
     url, index_url = f"{address}/{remote.path}", f"{address}/{remote.index_path}"
     what = remote.path.rpartition("/")[2]
 
+    unfit: list[str] = []
+
     def once() -> FilePlan:
+        unfit.clear()
+        text = gatherer.downloader.text(index_url)
         try:
-            text = gatherer.downloader.text(index_url)
             index = centre.read_index(text, run)
             end = gatherer.downloader.end(url, index.last_offset, _INDICATOR_OCTETS)
-        except BadIndex as error:
+            _require_end(index, end.stamp.size_bytes, end.octets)
+        except (BadIndex, Changed) as error:
+            unfit.append(f"{what}: its index cannot be used: {error}")
             raise Again(f"its index cannot be used: {error}") from None
-        except Changed as error:
-            raise Again(str(error)) from None
-        size = end.stamp.size_bytes
-        _require_end(index, size, end.octets)
-        records = _wanted_records(index, remote, members, size)
+        records = _wanted_records(index, remote, members, end.stamp.size_bytes)
         spans = tuple(merge(records, gatherer.rules.merge_gap_bytes, gatherer.rules.largest_range_bytes))
         digest = hashlib.sha256(text).hexdigest()
         return FilePlan(url, remote, run, end.stamp, digest, len(text), spans)
 
-    return gatherer.retried(once, what)
+    try:
+        return gatherer.retried(once, what)
+    except NotFetched:
+        if unfit:  # the server answers well, but what it has is not whole
+            raise NotPublished(unfit[-1]) from None
+        raise
 
 
 def _require_end(index: RunIndex, size: int, octets: bytes) -> None:
-    """Again unless the last record of the index is a message that ends with the file."""
+    """BadIndex unless the last record of the index is a message that ends with the file."""
     if not size:
-        raise Again("the server does not say how large the file is")
+        raise BadIndex("the server does not say how large the file is")
     if octets.lstrip()[:1] == b"<":
-        raise Again("an HTML page came in place of it")
+        raise BadIndex("an HTML page came in place of the file")
     # a server that sends whole files only has not shown the octets: the messages will be checked all the same
     length = int.from_bytes(octets[8:16], "big") if octets else max(size - index.last_offset, _INDICATOR_OCTETS)
     begins = not octets or octets[:4] == b"GRIB"
     if not begins or index.last_offset + length != size or index.end not in (0, size):
-        raise Again("its index does not match it: the last record does not end where the file does")
+        raise BadIndex("its last record does not end where the file does")
 
 
 def _wanted_records(index: RunIndex, remote: RemoteFile, members: Sequence[int], size: int) -> list[Record]:
@@ -144,11 +159,11 @@ class _Planner:
                         missing, begun = str(error), True
                 if not begun or self.now() >= until:
                     break
-                words = f"run {run:%Y-%m-%d %H} UTC is being published, {missing} is not there yet"
+                words = f"run {run:%Y-%m-%d %H} UTC is being published: {missing}"
                 self.gatherer.step(f"{words}; looking again in {_POLL_S:g} s")
                 self.gatherer.sleep(min(_POLL_S, max((until - self.now()).total_seconds(), 1.0)))
             state = "not complete yet" if begun else "not published"
-            reasons.append(f"run {run:%Y-%m-%d %H} UTC is {state} ({missing} is missing)")
+            reasons.append(f"run {run:%Y-%m-%d %H} UTC is {state} ({missing})")
             self.gatherer.step(reasons[-1])
         if not reasons:
             reasons.append("no run is before the first release")
@@ -170,11 +185,12 @@ class _Planner:
         return [newest - number * every for number in range(count)]
 
     def _missing(self, run: datetime, steps: Sequence[int]) -> tuple[str, bool]:
-        """Name of a missing file, empty when the last step of the last member is there; and whether any is there."""
+        """What is missing, empty when the last step of the last member is there; and whether the first one is there."""
         last = self.centre.files_of(run, steps[-1], self.members)[-1]
         if self._is_there(last):
             return "", True
-        return last.index_path.rpartition("/")[2], self._is_there(self.centre.files_of(run, steps[0], self.members)[0])
+        begun = self._is_there(self.centre.files_of(run, steps[0], self.members)[0])
+        return f"{last.index_path.rpartition('/')[2]} is missing", begun
 
     def _is_there(self, remote: RemoteFile) -> bool:
         url = f"{self.address}/{remote.index_path}"

@@ -75,7 +75,7 @@ def require_status(response: HTTPResponse, url: str, wanted: int) -> None:
     if status == wanted:
         return
     if status in (404, 410):
-        raise NotPublished(short(url))
+        raise NotPublished(f"{url.rpartition('/')[2]} is missing")
     if status in (408, 425, 429, 500, 502, 503, 504):
         reason = {429: "the server has had too many requests", 503: "the server is busy"}.get(
             status, "the server failed"

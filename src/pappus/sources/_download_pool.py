@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
 from typing import TypeVar
 
 from pappus.sources._download_http import Downloader, retried
@@ -39,14 +39,15 @@ class Gatherer:
         """Results in order; the first error ends it, and what has not begun is left."""
         futures = [self._pool.submit(work, one) for one in many]
         try:
-            return [future.result() for future in futures]
-        except BaseException:
+            wait(futures, return_when=FIRST_EXCEPTION)
+        finally:
             for future in futures:
                 future.cancel()
-            for future in futures:
-                if not future.cancelled():
-                    future.exception()
-            raise
+            wait(futures)
+        for future in futures:
+            if not future.cancelled():
+                future.result()
+        return [future.result() for future in futures]
 
     def retried(self, work: Callable[[], Other], what: str) -> Other:
         """As ``retried``, by the rules of this one."""

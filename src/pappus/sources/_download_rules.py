@@ -26,7 +26,7 @@ class Again(Exception):
 
 
 class NotPublished(Exception):
-    """The server has no such file: not yet, or no longer."""
+    """The server has no such file, or not a whole one: not yet, or no longer; says which in a sentence."""
 
 
 class Changed(Exception):

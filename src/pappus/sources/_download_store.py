@@ -20,6 +20,7 @@ from pappus.sources._download_rules import not_fetched
 
 _TEMPORARY = ".unfinished-"
 _OLD_S = 3600.0
+_OLD_PART_S = 5.0 * 86_400.0
 
 
 def write_whole(path: Path, pieces: Iterable[bytes]) -> str:
@@ -74,11 +75,12 @@ def sha256_of(path: Path) -> str | None:
 
 
 def sweep(folder: Path) -> None:
-    """Remove what killed processes left; not that of the last hour, which may belong to one that runs."""
-    for path in folder.glob(f"{_TEMPORARY}*"):
-        with suppress(OSError):
-            if time.time() - path.stat().st_mtime > _OLD_S:
-                path.unlink()
+    """Remove what killed processes left and parts that nobody came back for; not the young, which may be in use."""
+    for pattern, old_s in ((f"{_TEMPORARY}*", _OLD_S), ("*.part", _OLD_PART_S)):
+        for path in folder.glob(pattern):
+            with suppress(OSError):
+                if time.time() - path.stat().st_mtime > old_s:
+                    path.unlink()
 
 
 def remove(paths: Iterable[Path]) -> None:
