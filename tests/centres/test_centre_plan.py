@@ -226,3 +226,9 @@ def test_wishes_out_of_range() -> None:
 
 def test_default_addresses_are_encrypted() -> None:
     assert all(centre.base_url.startswith("https://") for centre in PUBLISHED.values())
+
+
+@pytest.mark.parametrize("address", ["centre.invalid", "ftp://centre.invalid", "https://", "https://a.invalid/?x=1"])
+def test_an_address_that_is_none(address: str) -> None:
+    with pytest.raises(BadInput, match=r"it is no address\. Begin it with https:"):
+        plan_fetch(wish_of("ifs"), base_url=address)

@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 
 from oracle.centre_arms import ARMS
-from oracle.centre_faults import CENTRES, RULES, later, missing_on_disk, outcome, run_of, wish_of, wrong_on_disk
+from oracle.centre_faults import CENTRES, RULES, Arm, later, missing_on_disk, outcome, run_of, wish_of, wrong_on_disk
 from oracle.centre_server import NEVER, CentreServer, Fault
 from pappus.errors import OutOfRange
 from pappus.sources import DownloadRules, NotFetched, fetch, plan_fetch
 from pappus.sources._download_answer import unpacked
 from pappus.sources._download_http import Downloader
 from pappus.sources._download_rules import Again, Changed, NotPublished
+from sources.grib_writer import sections
 
 DATA, INDEX = "*f003", "*f003.idx"
 
@@ -163,6 +164,22 @@ def test_one_bit_among_the_values_is_found_by_a_second_reading(tmp_path: Path) -
     with CentreServer([run_of("gfs")]) as server:
         server.faults.append(Fault("flip", DATA, 1, 1, flipped))
         fetched(server, tmp_path, reread_share=1.0)
+
+
+def test_one_bit_among_the_values_is_not_seen_by_one_reading(tmp_path: Path) -> None:
+    """The known limit, and proof that the comparison sees what the fetch does not."""
+
+    def flipped(body: bytes) -> bytes:
+        start = body.rfind(b"GRIB")
+        at = start + sections(body[start:])[5][0]
+        octets = bytearray(body)
+        octets[at + 14] ^= 1  # the last bit of the reference value, which all values share
+        return bytes(octets)
+
+    arm = Arm("flip", lambda server, centre, rng: server.faults.append(Fault("flip", DATA, 1, 1, flipped)), {})
+    result = outcome("gfs", arm, tmp_path, np.random.default_rng(1))
+    assert result.end == "wrong"
+    assert "are not those of the centre" in result.message
 
 
 def test_a_server_that_is_not_there() -> None:

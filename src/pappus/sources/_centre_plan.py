@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 import time
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -11,6 +12,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
 
+from pappus.errors import BadInput, Finding
 from pappus.sources._centre_fields import BY_NAME, PRESSURE, UPPER_AIR
 from pappus.sources._centre_wish import FetchPlan, FetchWish, FilePlan, Span
 from pappus.sources._centres import CENTRES, Centre, RemoteFile
@@ -27,6 +29,7 @@ from pappus.sources._download_rules import (
 )
 from pappus.sources._run_index import BadIndex, Record, RunIndex
 
+_ADDRESS = re.compile(r"https?://[^/?#]+(/[^?#]*)?$")
 Now = Callable[[], datetime]
 
 _ORDER = {"instant": 0, "maximum": 1, "": 2, "average": 3, "sum": 4, "minimum": 5}
@@ -49,10 +52,13 @@ def plan_fetch(
     looked at again for ``wish.wait_s``, then an older one is taken. ``step`` is told what happens, ``now`` and
     ``sleep`` are the clock.
 
-    Raises NotFetched when no run can be had, BadInput when no run can cover the times.
+    Raises NotFetched when no run can be had or the server fails, BadInput for an address that is none.
     """
     centre = CENTRES[wish.centre]
     address = (base_url or centre.base_url).rstrip("/")
+    if not _ADDRESS.match(address):
+        finding = Finding("address of the centre", address, "it is no address", "Begin it with https:// and a host.")
+        raise BadInput(finding)
     rules = rules or DownloadRules()
     with Gatherer(rules, step, sleep) as gatherer:
         return _Planner(wish, centre, address, gatherer, now).plan()
