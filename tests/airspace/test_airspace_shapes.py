@@ -13,6 +13,19 @@ from pappus.ground import Outline
 CENTRES = [(45.5, 7.258333), (-37.0, 179.98), (71.0, -25.0), (0.0, 0.0)]
 
 
+@pytest.mark.parametrize("place", [*CENTRES, (89.99, 10.0), (-90.0, 20.0), (90.0, -70.0)])
+def test_points_ahead_agree_with_a_reference_library(place: tuple[float, float]) -> None:
+    """Karney 2013, J. Geodesy 87, 43-55, through geographiclib; arcs are made of these points."""
+    worst = 0.0
+    for metres in (10.0, 9_260.0, 400_000.0, 2_000_000.0):
+        found = arc_points(place, metres, 0.0, 355.0)
+        for point, bearing in zip(found, np.linspace(0.0, 355.0, len(found)), strict=True):
+            line = Geodesic.WGS84.Direct(*place, bearing, metres)
+            worst = max(worst, Geodesic.WGS84.Inverse(line["lat2"], line["lon2"], *point)["s12"])
+    print(f"worst {1000 * worst:.4f} mm")
+    assert worst < 1e-4
+
+
 def inverse(start: object, end: object) -> dict[str, float]:
     return Geodesic.WGS84.Inverse(*start, *end)  # type: ignore[misc]
 

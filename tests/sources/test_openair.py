@@ -174,7 +174,7 @@ BROKEN = {
     "airway without width": (HEAD + "DY 45:00:00N 007:00:00E\n", 5, "no width"),
     "airway of one point": (HEAD + "V W=5\nDY 45:00:00N 007:00:00E\n", 1, "two or more"),
     "airway that stands still": (HEAD + "V W=5\n" + "DY 45:00:00N 007:00:00E\n" * 2, 1, "part of a corridor"),
-    "airway of very many points": (HEAD + "V W=5\n" + "DY 45:00:00N 007:00:00E\n" * 201, 206, "more than 200"),
+    "airway of very many points": (HEAD + "V W=5\n" + "DY 45:00:00N 007:00:00E\n" * 51, 56, "more than 50"),
     "unknown variable": (HEAD + "V Q=5\n" + SQUARE, 5, "not a variable"),
     "direction that is none": (HEAD + "V D=left\n" + SQUARE, 5, "clockwise"),
     "ceiling below the floor": (HEAD.replace("GND", "FL200") + SQUARE, 1, "not below the ceiling"),

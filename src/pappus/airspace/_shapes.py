@@ -10,7 +10,8 @@ from math import acos, ceil, degrees
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.earth import SEMI_MAJOR_AXIS_M, distance_m, geodesic_direct, geodesic_inverse, require_range
+from pappus.airspace._ahead import points_ahead
+from pappus.earth import SEMI_MAJOR_AXIS_M, distance_m, geodesic_inverse, require_range
 from pappus.errors import BadInput, Finding
 
 Array = NDArray[np.float64]
@@ -24,6 +25,7 @@ _LONGEST_EDGE_M = 5_000_000.0
 _LONGEST_RING_M = 50_000_000.0
 _LARGEST_MISMATCH, _MISMATCH_M = 0.1, 100.0
 _HIGHEST_CORRIDOR_DEG = 85.0
+_STEEPEST_DEG = 89.9
 
 
 def arc_points(centre: Point, radius_m: float, start_deg: float, sweep_deg: float) -> Array:
@@ -37,7 +39,7 @@ def arc_points(centre: Point, radius_m: float, start_deg: float, sweep_deg: floa
     require_range("sweep of an arc", sweep_deg, -360, 360, "deg")
     pieces = _pieces(radius_m, sweep_deg)
     bearings = start_deg + sweep_deg * np.arange(pieces + 1) / pieces
-    return np.array([geodesic_direct(*centre, float(bearing), radius_m)[:2] for bearing in bearings])
+    return points_ahead(centre, bearings, radius_m)
 
 
 def circle_points(centre: Point, radius_m: float) -> Array:
@@ -63,11 +65,8 @@ def arc_between(centre: Point, start: Point, end: Point, *, clockwise: bool) -> 
     sweep = (end_bearing - bearing) % 360.0 - (0.0 if clockwise else 360.0)
     pieces = _pieces(max(radius, end_radius), sweep)
     share = np.arange(1, pieces) / pieces
-    between = [
-        geodesic_direct(*centre, bearing + sweep * float(part), radius + (end_radius - radius) * float(part))[:2]
-        for part in share
-    ]
-    return np.array([start, *between, end])
+    between = points_ahead(centre, bearing + sweep * share, radius + (end_radius - radius) * share)
+    return np.vstack((start, between, end))
 
 
 def geodesic_ring(points: Array) -> Array:
@@ -84,10 +83,18 @@ def geodesic_ring(points: Array) -> Array:
         raise BadInput(Finding("outline", said, "neighbouring points are too far apart", fix))
     if length.sum() > _LONGEST_RING_M:
         raise BadInput(Finding("outline", f"{length.sum() / 1000:.0f} km", "the way round it is too long", fix))
-    ring: list[Point] = []
-    for start, end, metres in zip(points.tolist(), ends.tolist(), length.tolist(), strict=True):
-        ring += _bent(tuple(start), tuple(end), metres)
-    return np.array(ring)
+    # a line straight in latitude and longitude bends by up to 1.09 tan(latitude) / R against the geodesic
+    steepest = np.maximum(np.abs(points[:, 0]), np.abs(ends[:, 0])) + np.degrees(0.5 * length / SEMI_MAJOR_AXIS_M)
+    bend = 1.09 * np.tan(np.radians(np.minimum(steepest, _STEEPEST_DEG))) / (8.0 * SEMI_MAJOR_AXIS_M)
+    pieces = np.ceil(length * np.sqrt(bend / SHAPE_TOLERANCE_M)).astype(np.int64)
+    ring: list[Array] = []
+    for index in range(len(points)):
+        ring.append(points[index : index + 1])
+        if pieces[index] > 1:
+            start = (float(points[index, 0]), float(points[index, 1]))
+            metres, bearing, _ = geodesic_inverse(*start, float(ends[index, 0]), float(ends[index, 1]))
+            ring.append(points_ahead(start, bearing, metres * np.arange(1, pieces[index]) / pieces[index]))
+    return np.vstack(ring)
 
 
 def corridor(line: Array, width_m: float) -> tuple[tuple[Array, ...], ...]:
@@ -109,12 +116,10 @@ def corridor(line: Array, width_m: float) -> tuple[tuple[Array, ...], ...]:
         length, ahead, onward = geodesic_inverse(north, east, end_north, end_east)
         require_range("length of a part of a corridor", length, _SMALLEST_RADIUS_M, _LONGEST_EDGE_M, "m")
         corners = [
-            geodesic_direct(north, east, ahead - 90.0, half)[:2],
-            geodesic_direct(end_north, end_east, onward - 90.0, half)[:2],
-            geodesic_direct(end_north, end_east, onward + 90.0, half)[:2],
-            geodesic_direct(north, east, ahead + 90.0, half)[:2],
+            points_ahead((north, east), [ahead + 90.0, ahead - 90.0], half),
+            points_ahead((end_north, end_east), [onward - 90.0, onward + 90.0], half),
         ]
-        parts.append(geodesic_ring(np.array(corners)))
+        parts.append(geodesic_ring(np.vstack(corners)))
     first = float(line[0, 1])
     flat = []
     for part in parts:
@@ -132,15 +137,3 @@ def _pieces(radius_m: float, sweep_deg: float) -> int:
     require_range("radius of an arc", radius_m, _SMALLEST_RADIUS_M, _LARGEST_RADIUS_M, "m")
     widest = 2.0 * degrees(acos(max(1.0 - SHAPE_TOLERANCE_M / radius_m, 0.0)))
     return max(1, ceil(abs(sweep_deg) / min(widest, _WIDEST_STEP_DEG)))
-
-
-def _bent(start: Point, end: Point, length_m: float) -> list[Point]:
-    """``start`` and the points needed before ``end``."""
-    steepest = min(max(abs(start[0]), abs(end[0])) + np.degrees(0.5 * length_m / SEMI_MAJOR_AXIS_M), 89.9)
-    # a line straight in latitude and longitude bends by up to 1.09 tan(latitude) / R against the geodesic
-    bulge = 1.09 * np.tan(np.radians(steepest)) * length_m**2 / (8.0 * SEMI_MAJOR_AXIS_M)
-    if bulge <= SHAPE_TOLERANCE_M or length_m < 2.0 * SHAPE_TOLERANCE_M:
-        return [start]
-    _, azimuth, _ = geodesic_inverse(*start, *end)
-    middle = geodesic_direct(*start, azimuth, 0.5 * length_m)[:2]
-    return _bent(start, middle, 0.5 * length_m) + _bent(middle, end, 0.5 * length_m)

@@ -17,7 +17,7 @@ from pappus.sources._openair_block import Damage, Line, PointBudget, TooManyPoin
 _LARGEST_BYTES = 20_000_000
 _LONGEST_LINE = 2_000
 _MOST_BLOCKS = 20_000
-_MOST_POINTS = 500_000
+_MOST_POINTS = 1_500_000
 _MOST_FINDINGS = 10
 _BLANK = " \t\x1a\ufeff"
 """Some editors end a file with a control-Z."""

@@ -24,8 +24,9 @@ _IGNORED = frozenset({"SP", "SB", "AT"})
 """Pens, brushes and the place of a label: they say how to draw, not where."""
 _REMARKS = frozenset({"AY", "AF", "AG", "AX", "AI", "AA"})
 _ONCE = frozenset({"AN", "AL", "AH", "AY"})
-_MOST_BENDS = 200
-_POINTS_OF_A_BEND = 50
+_MOST_BENDS = 50
+_POINTS_OF_A_BEND = 1_000
+"""What a bend costs of the budget: joining the parts of an airway takes longer than making their points."""
 _SHAPE_TOGETHER = "a circle, an airway and an outline of points are mixed in one block"
 
 
