@@ -106,6 +106,14 @@ def test_two_roles_in_one_placemark_are_none(tmp_path: Path) -> None:
     assert "keep-out / permit area" in found.not_used[0].reason
 
 
+def test_names_are_shown_on_one_line(tmp_path: Path) -> None:
+    name = "Keep-out\n\x1b[31m" + "x" * 500
+    (zone,) = read(tmp_path, collection(feature(polygon(RING), name=name))).zones
+    assert zone.name.isprintable()
+    assert zone.name.startswith("Keep-out ")
+    assert len(zone.name) == 200
+
+
 def test_a_single_feature_and_unnamed_zones(tmp_path: Path) -> None:
     found = read(tmp_path, json.dumps(feature(polygon(RING), role="permit area")))
     assert found.zones[0].name == "unnamed permit area"

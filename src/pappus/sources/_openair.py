@@ -12,6 +12,7 @@ from pathlib import Path
 from pappus.airspace import AirspaceVolume
 from pappus.errors import BadFile, Finding
 from pappus.sources._files import bad_file, read_file
+from pappus.sources._one_line import one_line
 from pappus.sources._openair_block import Damage, Line, PointBudget, TooManyPoints, block_finding, read_block
 
 _LARGEST_BYTES = 20_000_000
@@ -19,8 +20,9 @@ _LONGEST_LINE = 2_000
 _MOST_BLOCKS = 20_000
 _MOST_POINTS = 1_500_000
 _MOST_FINDINGS = 10
-_BLANK = " \t\x1a\ufeff"
+_BLANK = " \x1a\ufeff"
 """Some editors end a file with a control-Z."""
+_SPACES = {ord("\t"): " ", ord("\N{NO-BREAK SPACE}"): " "}
 _COMMAND = re.compile(r"([A-Za-z]{1,2})(?:\s+(.*))?", re.DOTALL)
 _TEXT_COMMANDS = frozenset({"AC", "AN", "AY", "AF", "AG", "AX", "AI", "AA"})
 _TERRAIN = frozenset({"TO", "TC"})
@@ -57,7 +59,7 @@ def read_openair(path: str | Path) -> AirspaceFile:
     text = _decode(file.content)
     if "\x00" in text:
         raise bad_file(file.name, "this is not a text file", "Give an OpenAir text file in UTF-8.")
-    rows = [raw.strip(_BLANK) for raw in re.split(r"\r\n|\n|\r", text)]
+    rows = [raw.translate(_SPACES).strip(_BLANK) for raw in re.split(r"\r\n|\n|\r", text)]
     outside, blocks = _blocks(rows)
     if not blocks:
         reason = "no line begins an airspace (AC and a class)"
@@ -93,7 +95,7 @@ def _decode(content: bytes) -> str:
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return content.decode("latin-1")
+        return content.decode("cp1252", errors="replace")
 
 
 def _blocks(rows: list[str]) -> tuple[list[Line], list[list[Line]]]:
@@ -114,13 +116,14 @@ def _blocks(rows: list[str]) -> tuple[list[Line], list[list[Line]]]:
 
 
 def _line(number: int, plain: str) -> Line:
-    """A line without a known form has an empty command, which no block accepts."""
-    found = _COMMAND.fullmatch(plain) if len(plain) <= _LONGEST_LINE else None
+    """A line without a known form, or with control characters, has an empty command, which no block accepts."""
+    known = len(plain) <= _LONGEST_LINE and plain.isprintable()
+    found = _COMMAND.fullmatch(plain) if known else None
     terrain = plain[:2].upper()
-    if terrain in _TERRAIN and plain[2:3] in ("{", " ", ""):
+    if known and terrain in _TERRAIN and plain[2:3] in ("{", " ", ""):
         return Line(number, terrain, plain[2:].strip())
     if found is None:
-        return Line(number, "", plain[:_LONGEST_LINE])
+        return Line(number, "", one_line(plain))
     command, rest = found[1].upper(), (found[2] or "").strip()
     if command not in _TEXT_COMMANDS:
         rest = rest.partition("*")[0].strip()
@@ -144,5 +147,5 @@ def _outside_findings(lines: list[Line], file_name: str) -> list[Finding]:
     names = "; ".join(line.rest for line in lost if line.command == "AN")
     about = f" (airspace {names})" if names else ""
     reason = f"{len(lost)} line{'s' if len(lost) > 1 else ''} before the first AC{about} not understood"
-    value = f"{first.command} {first.rest}".strip()[:80]
+    value = one_line(f"{first.command} {first.rest}", 80)
     return [Finding(where, value, reason, "Begin each block with AC.")]

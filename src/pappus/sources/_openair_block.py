@@ -18,6 +18,7 @@ from pappus.airspace import (
 )
 from pappus.errors import BadInput, Finding, OutOfRange
 from pappus.ground import Outline
+from pappus.sources._one_line import one_line
 from pappus.sources._openair_text import NAUTICAL_MILE_M, Point, read_limit, read_numbers, read_point, read_two_points
 
 _IGNORED = frozenset({"SP", "SB", "AT"})
@@ -135,7 +136,7 @@ def block_finding(lines: list[Line], damage: Damage, file_name: str) -> Finding:
     names = "; ".join(line.rest for line in lines if line.command == "AN") or "unnamed"
     where = f"{file_name}, line {damage.line.number}"
     block = f"airspace {names} (block from line {lines[0].number}) not understood"
-    value = f"{damage.line.command} {damage.line.rest}".strip()[:80]
+    value = one_line(f"{damage.line.command} {damage.line.rest}", 80)
     return Finding(where, value, f"{block}: {damage.reason}", damage.fix)
 
 

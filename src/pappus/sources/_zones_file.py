@@ -72,7 +72,7 @@ def read_zones(path: str | Path) -> ZonesFile:
 def _zone(area: DrawnArea) -> Zone:
     role = _role(area)
     if role is None:
-        said = f"role {area.role[:40]!r}" if area.role is not None else f"name {area.name[:40]!r}"
+        said = f"role {area.role!r}" if area.role is not None else f"name {area.name!r}"
         raise BadInput(Finding(area.where, area.name, f"its {said} does not say what kind of zone it is", _HOW_TO_SAY))
     try:
         outline = Outline(area.polygons)

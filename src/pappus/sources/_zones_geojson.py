@@ -7,6 +7,7 @@ from typing import Any
 
 from pappus.errors import Finding
 from pappus.sources._files import FileBytes, bad_file
+from pappus.sources._one_line import one_line
 from pappus.sources._zones_areas import MOST_FEATURES, DrawnArea, Polygon, ring_of
 
 _GEOMETRIES = frozenset({"Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon"})
@@ -28,21 +29,17 @@ def read_geojson_areas(file: FileBytes) -> tuple[list[DrawnArea], list[Finding]]
             continue
         properties = feature.get("properties")
         properties = properties if isinstance(properties, dict) else {}
-        name = _text(properties.get("name")) or ""
+        name = one_line(properties["name"]) if isinstance(properties.get("name"), str) else ""
         polygons, others = _polygons(feature.get("geometry"))
         unused += [Finding(where, name, reason, "Draw the area again as a polygon.") for reason in others]
         if polygons:
-            role = None if properties.get("role") is None else str(properties["role"])
+            role = None if properties.get("role") is None else one_line(str(properties["role"]), 40)
             areas.append(DrawnArea(where, name, role, tuple(polygons)))
     return areas, unused
 
 
 def _no_number(text: str) -> float:
     raise ValueError(f"{text} is not a number of JSON")
-
-
-def _text(value: Any) -> str | None:
-    return value.strip() if isinstance(value, str) else None
 
 
 def _features(root: Any, name: str) -> list[Any]:
@@ -63,7 +60,7 @@ def _features(root: Any, name: str) -> list[Any]:
     inner = crs.get("properties") if isinstance(crs, dict) else None
     if crs is not None and not (isinstance(inner, dict) and str(inner.get("name")) in _WGS84):
         reason = "it names a coordinate reference system, and GeoJSON is on WGS84 alone (RFC 7946, section 4)"
-        raise bad_file(name, reason, "Export it on WGS84, longitude first, without crs.", value=str(crs)[:80])
+        raise bad_file(name, reason, "Export it on WGS84, longitude first, without crs.", value=one_line(str(crs), 80))
     return features
 
 

@@ -9,6 +9,7 @@ from xml.parsers import expat
 
 from pappus.errors import Finding
 from pappus.sources._files import FileBytes, bad_file
+from pappus.sources._one_line import one_line
 from pappus.sources._zones_areas import MOST_FEATURES, DrawnArea, Polygon, ring_of
 
 _DEEPEST = 60
@@ -55,14 +56,16 @@ def read_kml_areas(file: FileBytes) -> tuple[list[DrawnArea], list[Finding]]:
     except _Refused as error:
         raise bad_file(file.name, str(error), "Export it again as plain KML.") from None
     if root.name != "kml":
-        raise bad_file(file.name, f"this XML is no KML, its outer element is {root.name[:40]}", "Give KML or GeoJSON.")
+        raise bad_file(
+            file.name, f"this XML is no KML, its outer element is {one_line(root.name, 40)}", "Give KML or GeoJSON."
+        )
     areas: list[DrawnArea] = []
     unused: list[Finding] = []
     for count, element in enumerate(_on_the_map(root)):
         if count >= MOST_FEATURES:
             raise bad_file(file.name, f"it holds more than {MOST_FEATURES} placemarks", "Keep the zones only.")
         where = f"{file.name}, line {element.line}"
-        name = " ".join(found.text for found in element.all("name")[:1])
+        name = "".join(one_line(found.text) for found in element.all("name")[:1])
         if element.name != "Placemark":
             unused.append(Finding(where, name, f"a {element.name} is no area", "Draw the area again as a polygon."))
             continue
@@ -120,7 +123,7 @@ def _role(placemark: _Element) -> str | None:
         for item in (*data.all("Data"), *(simple for group in data.all("SchemaData") for simple in group.children))
         if item.attributes.get("name", "").strip().lower() == "role"
     ]
-    return " / ".join(sorted(set(given))) if given else None
+    return one_line(" / ".join(sorted(set(given))), 40) if given else None
 
 
 def _polygons(parent: _Element) -> tuple[list[Polygon], list[str]]:
