@@ -20,6 +20,7 @@ PURE = (
     "atmosphere",
     "sky",
     "ground",
+    "airspace",
     "wind",
     "weather",
     "flight_train",

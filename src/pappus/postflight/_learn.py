@@ -29,7 +29,8 @@ def learn(recorded: Recorded, result: Verification, name: str, *, seed: int = 1)
     """Fit what can be fitted; all else stays as in the prior that the records were judged with.
 
     Wind errors of forecasts come from forecasts beside radiosondes, those of held winds from earlier ascents, the fall
-    from descents, the bend of the climb from ascents. The split into a large and a wave part stays, as does the drag factor: the lines say why.
+    from descents, the bend of the climb from ascents. The split into a large and a wave part stays, as does the drag
+    factor: the lines say why.
     """
     old, evidence = result.prior, dict(result.prior.evidence)
     not_learned: list[str] = []

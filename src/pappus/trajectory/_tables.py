@@ -12,7 +12,7 @@ from pappus.trajectory._sun import Sun
 Array = NDArray[np.float64]
 
 _WARMTH_STEP_M, _WARMTH_STEP_S = 500.0, 120.0
-_THIN_STEPS = 16.0
+_THIN_STEPS = 128.0
 _THINNER = np.arange(0.0, 8.0, 1.0 / _THIN_STEPS)
 """Up to 50 km."""
 

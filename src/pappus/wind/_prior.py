@@ -33,7 +33,7 @@ class WindPrior:
     wave_distance_m: float
     """Lengths of the wave part (exponential)."""
     advection_m_s: float
-    """Turns the age of a wind into a distance (Taylor's hypothesis)."""
+    """Turns the age of a wind into a distance (Taylor's hypothesis), as long as the large part remembers."""
     held_by_level: Array
     """Spread of a wind held from elsewhere or from before, over that at the jet, shape (L,): as winds vary there."""
     age_factor: float
@@ -68,10 +68,13 @@ def level_factor(pressure_pa: ArrayLike, prior: WindPrior) -> Array:
 def held_wind_sd_m_s(pressure_pa: ArrayLike, distance_m: ArrayLike, age_s: ArrayLike, prior: WindPrior) -> Array:
     """Standard deviation [m/s] per component that comes from using a wind at a distance and a time away.
 
-    Half the structure function at the distance and, apart from it, at the way that winds carry in the time.
+    Half the structure function at the distance and, apart from it, at the way that winds carry in the time. That way
+    ends where the large part forgets: weather that has passed a place brings no news of the same kind.
     """
     apart = np.minimum(np.asarray(distance_m, dtype=float), 1.0e6)
-    carried = np.minimum(prior.advection_m_s * np.abs(np.asarray(age_s, dtype=float)), 1.0e6)
+    memory = prior.large_time_s
+    effective_s = memory * -np.expm1(-np.abs(np.asarray(age_s, dtype=float)) / memory)
+    carried = np.minimum(prior.advection_m_s * effective_s, 1.0e6)
     of_age = prior.age_factor**2 * structure_function_m2_s2(carried)
     spread = 0.5 * (structure_function_m2_s2(apart) + of_age) * level_factor(pressure_pa, prior) ** 2
     return np.asarray(np.sqrt(spread))
