@@ -180,6 +180,7 @@ def test_a_field_that_one_step_lacks_is_looked_for_again_and_named() -> None:
     path = "/20260304/06z/ifs/0p25/scda/20260304060000-6h-scda-fc.index"
     text = run.indexes[path[1:]]
     wrong = text.replace(b'"levelist": "500", "param": "v"', b'"levelist": "500", "param": "w"')
+    wrong = wrong.replace(b'"param": "10v"', b'"param": "1pv"')
     assert wrong != text
     with CentreServer([run]) as server:
         # its first reading only says whether it is there; the second is the one that counts
@@ -187,7 +188,7 @@ def test_a_field_that_one_step_lacks_is_looked_for_again_and_named() -> None:
         assert not [note for note in planned(server, wish_of("ifs")).notes if "+6 h" in note]
         server.faults[:] = [Fault("changed", path, value=lambda body: wrong)]
         notes = planned(server, wish_of("ifs")).notes
-        assert "not published at +6 h: v at 500 hPa (member 0)" in notes
+        assert "not published at +6 h: 10v (member 0), v at 500 hPa (member 0)" in notes
 
 
 def test_records_are_merged_by_gap_and_size() -> None:

@@ -218,6 +218,7 @@ class _Planner:
         if gaps(files):
             # one wrong letter in an index hides a field: what the other steps have is looked for once more
             doubtful = {place for place, _ in gaps(files)}
+            self.gatherer.step(f"fields are missing in {len(doubtful)} steps or members: reading their indexes again")
             files = self.gatherer.all(
                 lambda file: _fuller(file, one(file.remote)) if _place(file) in doubtful else file, files
             )
@@ -287,14 +288,14 @@ Gap = tuple[tuple[int, int | None], tuple[str, float, int]]
 
 
 def gaps(files: Sequence[FilePlan]) -> list[Gap]:
-    """Fields on pressure levels that a step lacks, though most other steps have them or its other fields are there."""
+    """Fields that a step or member lacks, though half of the others have them, or wind but no height on a level."""
     held: dict[tuple[int, int | None], set[tuple[str, float, int]]] = {}
     for file in files:
         found = held.setdefault(_place(file), set())
-        found.update((r.name, r.level_pa, r.member) for span in file.spans for r in span.records if r.level_pa)
+        found.update((r.name, r.level_pa, r.member) for span in file.spans for r in span.records if r.name != "ground")
     counts = Counter((name, level) for found in held.values() for name, level in {key[:2] for key in found})
-    usual = {pair for pair, count in counts.items() if 2 * count > len(held)}
-    usual |= {(name, level) for _, level in usual for name in UPPER_AIR if counts[name, level]}
+    usual = {pair for pair, count in counts.items() if 2 * count >= len(held)}
+    usual |= {(name, level) for _, level in usual if level for name in UPPER_AIR}
     result: list[Gap] = []
     for place, found in held.items():
         members = {member for _, _, member in found} or {place[1] or 0}
@@ -307,7 +308,10 @@ def gap_notes(found: Sequence[Gap]) -> list[str]:
     """A line for each step and member that lacks something."""
     lines = []
     for (step_h, _), group in groupby(found, key=lambda gap: gap[0]):
-        names = [f"{name} at {level / 100.0:g} hPa (member {member})" for _, (name, level, member) in group]
+        names = [
+            f"{name} at {level / 100.0:g} hPa (member {member})" if level else f"{name} (member {member})"
+            for _, (name, level, member) in group
+        ]
         more = f" and {len(names) - 3} more" if len(names) > 3 else ""
         lines.append(f"not published at +{step_h} h: {', '.join(names[:3])}{more}")
     return lines
