@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from pappus.earth import LocalPlane
 from pappus.errors import BadInput, Finding, OutOfRange
-from pappus.landing._density import Density, estimate
+from pappus.landing._density import Density, estimate, signed_area_m2
 from pappus.landing._ellipse import Ellipse, check_probability, circular_error_probable, ellipse_from_covariance
 from pappus.landing._intervals import Share, share, unknown_note
 
@@ -207,7 +207,7 @@ def _level(level: float, density: Density, plane: LocalPlane, drawn: int, flight
         probability=level,
         exists=True,
         why_not="",
-        area_km2=sum(_signed_area_m2(ring) for polygon in polygons for ring in polygon) / 1e6,
+        area_km2=sum(signed_area_m2(ring) for polygon in polygons for ring in polygon) / 1e6,
         area_sd_km2=density.area_sd_m2(of_landed) / 1e6,
         polygons=tuple(tuple(_ring_deg(plane, ring) for ring in polygon) for polygon in polygons),
     )
@@ -243,12 +243,6 @@ def _ring_deg(plane: LocalPlane, ring_m: Array) -> Array:
     ring = np.column_stack((latitude, longitude))
     ring[-1] = ring[0]  # vectorised trigonometry may differ in the last bit between both ends of an array
     return ring
-
-
-def _signed_area_m2(ring_m: Array) -> float:
-    """Shoelace formula: outlines count, holes take away."""
-    east, north = ring_m.T
-    return 0.5 * float(np.sum(east[:-1] * north[1:] - east[1:] * north[:-1]))
 
 
 def _inside(latitude_deg: Array, longitude_deg: Array, ring: Array) -> NDArray[np.bool_]:

@@ -36,6 +36,15 @@ _CELLS = 200_000
 _REACH = 4.0
 
 
+LEAST_RING_M2 = 1.0
+
+
+def signed_area_m2(ring_m: Array) -> float:
+    """Shoelace formula: counter-clockwise counts, clockwise takes away."""
+    east, north = ring_m.T
+    return 0.5 * float(np.sum(east[:-1] * north[1:] - east[1:] * north[:-1]))
+
+
 @dataclass(frozen=True)
 class Density:
     """Density on a grid turned to the main axes of the cloud; sums of unit kernels, per group of centres."""
@@ -93,7 +102,10 @@ class Density:
         polygons = []
         for points, offsets in zip(*filled, strict=True):
             turned = np.asarray(points, dtype=np.float64) @ self.axes
-            polygons.append(tuple(turned[a:b] for a, b in pairwise(offsets)))
+            outline, *holes = (turned[a:b] for a, b in pairwise(offsets))
+            # where the density just touches the threshold, a contour of no size comes out
+            if signed_area_m2(outline) > LEAST_RING_M2:
+                polygons.append((outline, *(hole for hole in holes if signed_area_m2(hole) < -LEAST_RING_M2)))
         return tuple(polygons)
 
     def area_sd_m2(self, share: float) -> float:
