@@ -30,7 +30,7 @@ from oracle.centre_faults import (
 from oracle.centre_measure import measure
 from oracle.centre_server import CentreServer, Fault
 from pappus.errors import BadFile
-from pappus.sources import NotFetched, fetch, plan_fetch, read_forecast
+from pappus.sources import NotFetched, fetch, join_fetched, plan_fetch, read_forecast
 
 
 @pytest.mark.parametrize("centre", CENTRES)
@@ -80,6 +80,22 @@ def test_a_reader_reads_it_as_it_reads_the_whole_files(centre: str, tmp_path: Pa
     assert ours.surface.fields.keys() == theirs.surface.fields.keys()
     for name, values in ours.surface.fields.items():
         assert np.array_equal(values, theirs.surface.fields[name][..., columns], equal_nan=True), name
+
+
+def test_files_are_joined_to_one(tmp_path: Path) -> None:
+    with CentreServer([run_of("gefs")]) as server:
+        fetched = fetch(planned("gefs", server.url, RULES), tmp_path, rules=RULES)
+    one = tmp_path / "joined" / "all.grib2"
+    digest = join_fetched(fetched, one)
+    assert hashlib.sha256(one.read_bytes()).hexdigest() == digest
+    assert one.stat().st_size == sum(path.stat().st_size for path in fetched.paths)
+    (many,), (single,) = read_forecast(fetched.paths, area=AREA), read_forecast([one], area=AREA)
+    assert np.array_equal(many.field.wind_u_m_s, single.field.wind_u_m_s)
+    victim = fetched.files[1].path
+    victim.write_bytes(victim.read_bytes()[:-1])
+    with pytest.raises(NotFetched, match=f"{victim.name}: it is no longer the file that was fetched"):
+        join_fetched(fetched, tmp_path / "joined" / "other.grib2")
+    assert list(one.parent.iterdir()) == [one]
 
 
 def test_a_second_call_moves_nothing(tmp_path: Path) -> None:

@@ -1,6 +1,6 @@
 """Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages."""
 
-from pappus.sources._centre_fetch import Fetched, FetchedFile, fetch
+from pappus.sources._centre_fetch import Fetched, FetchedFile, fetch, join_fetched
 from pappus.sources._centre_plan import plan_fetch
 from pappus.sources._centre_wish import FetchPlan, FetchWish
 from pappus.sources._centres import CENTRES, Centre
@@ -57,6 +57,7 @@ __all__ = [
     "digest",
     "fetch",
     "invented_sounding_csv",
+    "join_fetched",
     "load_geoid",
     "load_map_lines",
     "load_places",

@@ -68,7 +68,7 @@ class Fetched:
 
     @property
     def paths(self) -> list[Path]:
-        """For ``read_forecast``."""
+        """For ``read_forecast``; join a thousand of them first, since it holds all open at a time."""
         return [file.path for file in self.files]
 
     @property
@@ -100,6 +100,26 @@ def fetch(
     """
     with Gatherer(rules or DownloadRules(), step, sleep) as gatherer:
         return _Fetch(plan, Path(folder), gatherer, now).all()
+
+
+def join_fetched(fetched: Fetched, path: str | Path) -> str:
+    """Write all fetched files as one, whole or not at all, and give its SHA-256: many members make hundreds of files.
+
+    Raises NotFetched when one of the files is no longer what was fetched, or when the disk does not take the new one.
+    """
+
+    def contents() -> Iterator[bytes]:
+        for file in fetched.files:
+            try:
+                content = file.path.read_bytes()
+            except OSError:
+                content = b""
+            if hashlib.sha256(content).hexdigest() != file.sha256:
+                reason = "it is no longer the file that was fetched"
+                raise not_fetched(file.path.name, reason, "Fetch again: only this one will be moved.")
+            yield content
+
+    return write_whole(Path(path), contents())
 
 
 class _Fetch:
