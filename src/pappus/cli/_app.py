@@ -21,6 +21,8 @@ app = typer.Typer(
 )
 plan_app = typer.Typer(no_args_is_help=True, help="Write and check flight plans.")
 app.add_typer(plan_app, name="plan")
+pack_app = typer.Typer(no_args_is_help=True, help="Look after field packs.")
+app.add_typer(pack_app, name="pack")
 
 PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", help="The flight plan, a TOML file.")]
 Winds = Annotated[
@@ -40,6 +42,9 @@ PriorFile = Annotated[
     typer.Option(
         "--prior", metavar="FILE", help="Prior file: sizes of what is not known; the built-in one by default."
     ),
+]
+PackFolder = Annotated[
+    Path | None, typer.Option("--pack", metavar="FOLDER", help="The field pack; by default PLAN's name with .pack.")
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print the answer as JSON in SI units and UTC.")]
 
@@ -103,6 +108,7 @@ def brief(
         list[Path] | None,
         typer.Option("--terrain", metavar="FILE", help="Height of the ground: SRTM tile or GeoTIFF; may be repeated."),
     ] = None,
+    pack: PackFolder = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FOLDER", help="Also write a briefing folder with pictures.")
     ] = None,
@@ -115,7 +121,7 @@ def brief(
 
     loaded = load_plan(plan)
     if not winds:
-        raise BadInput(Finding("--winds", "", "no wind file was given", "Give a sounding: --winds sounding.csv"))
+        winds, terrain, prior = _from_pack(plan, pack, terrain, prior)
     if out is not None:
         preflight.require_folder(out)
     with screen.progress(quiet=as_json) as step:
@@ -142,6 +148,72 @@ def brief(
             step("pictures")
             preflight.write_folder(briefing, out, screen.briefing_text(briefing), load_map_lines(), places)
     screen.briefing_end(briefing, out, as_json)
+
+
+@app.command()
+def fetch(
+    plan: PlanFile,
+    pack: PackFolder = None,
+    centre: Annotated[
+        list[str] | None,
+        typer.Option("--centre", metavar="NAME", help="Forecast to fetch: gfs, gefs, ifs or ifs-ens; may be repeated."),
+    ] = None,
+    address: Annotated[
+        str | None, typer.Option("--address", metavar="URL", help="Base address of a mirror of the centre.")
+    ] = None,
+    members: Annotated[
+        int | None, typer.Option("--members", help="How many members of an ensemble; all by default.")
+    ] = None,
+    wait_min: Annotated[
+        float, typer.Option("--wait", metavar="MINUTES", help="Wait so long for a run that is being published.")
+    ] = 0.0,
+    winds: Winds = None,
+    terrain: Annotated[list[Path] | None, typer.Option("--terrain", metavar="FILE", help="Terrain to pack.")] = None,
+    map_file: Annotated[
+        list[Path] | None, typer.Option("--map", metavar="FILE", help="OpenStreetMap extract to pack.")
+    ] = None,
+    airspace: Annotated[
+        list[Path] | None, typer.Option("--airspace", metavar="FILE", help="Airspace in OpenAir text to pack.")
+    ] = None,
+    zones: Annotated[
+        list[Path] | None, typer.Option("--zones", metavar="FILE", help="Zones drawn in GeoJSON or KML to pack.")
+    ] = None,
+    prior: PriorFile = None,
+    as_json: Json = False,
+) -> None:
+    """Put all that a plan needs without internet into one folder; run it again for newer forecasts."""
+    from pappus import preflight
+
+    loaded, now = load_plan(plan), datetime.now(UTC)
+    chosen = [
+        preflight.Wanted(name, address, None if members is None else tuple(range(members)), wait_s=60.0 * wait_min)
+        for name in centre or []
+    ]
+    brought = {
+        "winds": winds or [], "terrain": terrain or [], "map": map_file or [], "airspace": airspace or [],
+        "zones": zones or [], "prior": [prior] if prior else [],
+    }  # fmt: skip
+    if not chosen and not any(brought.values()):
+        fix = f"Give --centre with one of {preflight.centre_names()}, or files of your own, such as --winds FILE."
+        raise BadInput(Finding("--centre", "", "nothing to fetch and nothing to pack", fix))
+    folder = pack or preflight.pack_folder(plan)
+    with screen.progress(quiet=as_json) as step:
+        made = preflight.make_pack(loaded, plan, folder, chosen, brought, now=now, step=step)
+    screen.pack_state(loaded, made, preflight.check_pack(loaded, made, now), as_json)
+
+
+@pack_app.command("check")
+def pack_check(plan: PlanFile, pack: PackFolder = None, as_json: Json = False) -> None:
+    """What a field pack lacks for its plan, the worst first; exit code 2 when it cannot carry a brief."""
+    from pappus import preflight
+    from pappus.sources import read_pack
+
+    loaded = load_plan(plan)
+    read = read_pack(pack or preflight.pack_folder(plan))
+    lacks = preflight.check_pack(loaded, read, datetime.now(UTC))
+    screen.pack_state(loaded, read, lacks, as_json)
+    if any(lack.weight == "stops the brief" for lack in lacks):
+        raise typer.Exit(2)
 
 
 @app.command()
@@ -194,6 +266,31 @@ def verify(
         _write(fit, prior_text(learned.prior))
     if out is not None:
         _write(out, text)
+
+
+def _from_pack(
+    plan: Path, folder: Path | None, terrain: list[Path] | None, prior: Path | None
+) -> tuple[list[Path], list[Path], Path | None]:
+    """Winds, terrain and prior of the field pack, when they are as they were packed; the crew's own come first."""
+    from pappus.preflight import pack_folder
+    from pappus.sources import damage, read_pack
+
+    place = folder or pack_folder(plan)
+    if folder is None and not place.exists():
+        fix = "Give winds, such as --winds sounding.csv, or make a field pack: pappus fetch PLAN."
+        raise BadInput(Finding("--winds", "", "no wind file was given and there is no field pack", fix))
+    pack, used = read_pack(place), ("winds", "terrain", "prior")
+    hurt = [
+        Finding(file.path, "", why, "Fetch again, or copy the pack again.")
+        for file, why in damage(pack)
+        if file.kind in used
+    ]
+    if hurt:
+        raise BadInput(*hurt)
+    if not pack.of_kind("winds"):
+        raise BadInput(Finding("winds", str(place), "the pack holds none", "Fetch with --centre or --winds."))
+    own = pack.paths("prior")
+    return pack.paths("winds"), terrain or pack.paths("terrain"), prior or (own[0] if own else None)
 
 
 def _require_new(path: Path | None) -> None:

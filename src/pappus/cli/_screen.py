@@ -18,7 +18,8 @@ from pappus.errors import BadInput, PappusError
 from pappus.export import Page, Sentences
 from pappus.plan import Plan
 from pappus.postflight import Learned, Verification, verification_json, verification_page
-from pappus.preflight import Briefing, FillCard, briefing_json, briefing_page, fill_page, to_json
+from pappus.preflight import Briefing, FillCard, Lack, briefing_json, briefing_page, fill_page, pack_page, to_json
+from pappus.sources import Pack
 from pappus.units import say_height, say_time
 
 STEPS = 8
@@ -127,6 +128,16 @@ def _text(page: Page) -> str:
     file = console.file
     assert isinstance(file, io.StringIO)
     return file.getvalue()
+
+
+def pack_state(plan: Plan, pack: Pack, lacks: tuple[Lack, ...], as_json: bool) -> None:
+    """What is in a field pack and what it lacks."""
+    if as_json:
+        held = [asdict(file) for file in pack.files]
+        values = {"pack": str(pack.folder), "made": pack.made, "lacks": [asdict(lack) for lack in lacks], "files": held}
+        sys.stdout.write(to_json(values) + "\n")
+        return
+    _print(pack_page(plan, pack, lacks))
 
 
 def verification(result: Verification, learned: Learned | None, as_json: bool) -> str:

@@ -56,7 +56,7 @@ def gather_winds(paths: Sequence[Path], plan: Plan) -> list[Winds]:
         read = read_forecast(
             forecasts,
             keep_in=forecasts[0].parent / KEPT_FOLDER,
-            area=_around(plan),
+            area=around(plan),
             column_radius_m=plan.limits.sounding_distance_m,
         )
         winds += [_held(forecast) for forecast in read]
@@ -73,7 +73,7 @@ def _usable(path: Path) -> list[Sounding]:
     return usable
 
 
-def _around(plan: Plan) -> tuple[float, float, float, float]:
+def around(plan: Plan) -> tuple[float, float, float, float]:
     """South, north, west and east of the sites with room for the drift; wider where the meridians close up."""
     latitudes = [site.latitude_deg for site in plan.sites]
     first = plan.sites[0].longitude_deg
