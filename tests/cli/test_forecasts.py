@@ -101,14 +101,25 @@ def test_four_runs_of_a_column_fly_as_one_lagged_ensemble(pappus: Run, tmp_path:
 
 
 def test_lead_times_reach_a_week(pappus: Run, tmp_path: Path, shared_data: Shared) -> None:
-    """The same column 168 h ahead: a true time axis, and an error that has grown."""
+    """The same column 168 h ahead, where the plan allows it: a true time axis, and an error that has grown."""
     winds = bring(shared_data, tmp_path, "gfs_kmso_2017040100_bufkit.txt.gz")
     areas = []
     for day in ("2017-04-02", "2017-04-08"):
-        plan = plan_at(46.92, -114.08, "970 m", f"{day}T00:00:00Z", "America/Denver")
+        allow = ('# forecast_age = "96 h"', 'forecast_age = "180 h"')
+        plan = plan_at(46.92, -114.08, "970 m", f"{day}T00:00:00Z", "America/Denver", allow)
         (tmp_path / "flight.toml").write_text(plan, encoding="utf-8")
         areas.append(answer(pappus, *winds)["landing"]["areas"][0]["area_km2"])
     assert areas[1] > 1.5 * areas[0]
+
+
+def test_a_stale_run_is_refused(pappus: Run, tmp_path: Path, shared_data: Shared) -> None:
+    winds = bring(shared_data, tmp_path, "gfs_kmso_2017040100_bufkit.txt.gz")
+    plan = plan_at(46.92, -114.08, "970 m", "2017-04-06T00:00:00Z", "America/Denver")
+    (tmp_path / "flight.toml").write_text(plan, encoding="utf-8")
+    result = pappus("brief", "flight.toml", *winds)
+    assert result.returncode == 2
+    assert "would be 120 h old" in " ".join(result.stderr.split())
+    assert "limits.forecast_age" in result.stderr
 
 
 def test_a_second_briefing_reads_the_kept_forecast(pappus: Run, tmp_path: Path, shared_data: Shared) -> None:

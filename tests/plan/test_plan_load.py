@@ -40,7 +40,7 @@ def test_the_example_loads_and_says_that_it_is_invented(load):
         datetime(2027, 2, 13, 16, tzinfo=UTC),
         datetime(2027, 2, 13, 12, 30, tzinfo=UTC),
     )
-    assert plan.limits == Limits(200e3, 12 * 3600.0, 5e3, 2.0, 6 * 3600.0, None)
+    assert plan.limits == Limits(200e3, 12 * 3600.0, 96 * 3600.0, 5e3, 2.0, 6 * 3600.0, None)
     assert plan.ensemble == EnsembleSize(1000, 1)
     assert (plan.fill.by, plan.fill.value, plan.fill.chance, plan.fill.scale_sd_n) == ("climb", 5.0, None, 0.5)
     assert plan.cylinder.pressure_pa == pytest.approx(200e5)

@@ -53,13 +53,14 @@ def build(keys: PlanKeys, reading: Reading, source_sha256: str) -> Plan:
         limits=Limits(
             sounding_distance_m=limits.sounding_distance,
             sounding_age_s=limits.sounding_age,
+            forecast_age_s=limits.forecast_age,
             extrapolation_above_top_m=limits.extrapolation_above_top,
             least_climb_m_s=limits.least_climb,
             longest_flight_s=limits.longest_flight,
             landing_ground_height_msl_m=limits.landing_ground_height,
         ),
         scatter=_scatter(keys),
-        ensemble=EnsembleSize(ensemble.flights, ensemble.seed),
+        ensemble=EnsembleSize(ensemble.flights, ensemble.seed, ensemble.run_half_life),
         assumptions=_assumptions(keys, reading),
         source_sha256=source_sha256,
     )

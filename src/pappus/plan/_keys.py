@@ -225,6 +225,9 @@ class LimitsKeys(Section):
     sounding_age: Annotated[float, measured("time", "10 min", "72 h")] = key(
         "A sounding is not used for flights earlier or later than this.", "12 h", default="12 h"
     )
+    forecast_age: Annotated[float, measured("time", "1 h", "384 h")] = key(
+        "A model run is not flown for a release later after its start than this.", "96 h", default="96 h"
+    )
     extrapolation_above_top: Annotated[float, measured("length", "0 m", "20 km")] = key(
         "How far above the top of the winds a flight may be computed; such a part is named in the answer.",
         "5 km",
@@ -271,6 +274,11 @@ class ScatterKeys(Section):
 class EnsembleKeys(Section):
     flights: Annotated[int, Field(ge=50, le=100_000)] = key("How many flights are drawn.", 1000, default=1000)
     seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = key("The same seed draws the same flights again.", 1, default=1)
+    run_half_life: Annotated[float, measured("time", "1 h", "240 h")] | None = key(
+        "Of several model runs, one older by this than the newest gets half as many flights.",
+        "12 h",
+        otherwise="all runs get as many",
+    )
 
 
 class PlanKeys(Section):

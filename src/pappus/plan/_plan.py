@@ -53,6 +53,7 @@ class Limits:
 
     sounding_distance_m: float
     sounding_age_s: float
+    forecast_age_s: float
     extrapolation_above_top_m: float
     least_climb_m_s: float
     longest_flight_s: float
@@ -99,6 +100,8 @@ class EnsembleSize:
 
     flights: int
     seed: int
+    run_half_life_s: float | None = None
+    """A run older by this than the newest weighs half; None where all weigh alike."""
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from pappus.preflight._fill_card import Consequence, FillCard, fill_card
 from pappus.preflight._fill_page import fill_page
 from pappus.preflight._folder import require_folder, to_json, write_folder
 from pappus.preflight._gather import Winds, gather_winds
+from pappus.preflight._map_layers import layers_of
 from pappus.preflight._pack_check import Lack, check_pack, pack_page
 from pappus.preflight._words import after, briefing_json, say_chance, say_near, three_lines
 
@@ -32,6 +33,7 @@ __all__ = [
     "fill_page",
     "gather_winds",
     "landed_area",
+    "layers_of",
     "make_pack",
     "pack_folder",
     "pack_page",

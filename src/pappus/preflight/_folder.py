@@ -14,6 +14,7 @@ import numpy as np
 
 from pappus.errors import BadInput, Finding
 from pappus.export import (
+    MapLayers,
     briefing_html,
     draw_height_time,
     draw_landing_map,
@@ -62,7 +63,12 @@ def _plain(value: object) -> object:
 
 
 def write_folder(
-    briefing: Briefing, folder: Path, text: str, lines: MapLines | None, places: PlaceIndex | None
+    briefing: Briefing,
+    folder: Path,
+    text: str,
+    lines: MapLines | None,
+    places: PlaceIndex | None,
+    layers: MapLayers | None = None,
 ) -> None:
     """Write ``folder`` with the briefing in every form; an older folder of that name is replaced at the end.
 
@@ -75,7 +81,7 @@ def write_folder(
     try:
         (making / "briefing.txt").write_text(text, encoding="utf-8")
         (making / "briefing.json").write_text(to_json(briefing_json(briefing)) + "\n", encoding="utf-8")
-        _draw(briefing, making, lines, places)
+        _draw(briefing, making, lines, places, layers)
         _hand_out(briefing, making)
         making.chmod(0o755)
         if folder.exists():
@@ -129,7 +135,9 @@ def _hand_out(briefing: Briefing, folder: Path) -> None:
         (folder / name).write_text(text, encoding="utf-8")
 
 
-def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: PlaceIndex | None) -> None:
+def _draw(
+    briefing: Briefing, folder: Path, lines: MapLines | None, places: PlaceIndex | None, layers: MapLayers | None
+) -> None:
     plan, site, field = briefing.plan, briefing.site, briefing.field
     zone = plan.mission.time_zone
     release = say_time(briefing.release, zone, date=True)
@@ -147,6 +155,7 @@ def _draw(briefing: Briefing, folder: Path, lines: MapLines | None, places: Plac
         site_longitude_deg=site.longitude_deg,
         lines=lines,
         places=places,
+        layers=layers,
         title=title,
         footer=footer,
     )

@@ -107,13 +107,21 @@ def conditions_for(
     return Conditions(field, plan.flight_train, start, ground, plan.limits.longest_flight_s, sun)
 
 
+def shares_of(runs: Sequence[Run], flights: int, half_life_s: float | None) -> NDArray[np.int64]:
+    """How many of the flights each run gets: as many each, or fewer the older it is than the newest. One at least."""
+    issued = [run.known.issued for run in runs]
+    older_s = np.array([(max(issued) - one).total_seconds() for one in issued])
+    weight = np.ones(len(runs)) if half_life_s is None else 0.5 ** (older_s / half_life_s)
+    edges = np.rint(np.cumsum(weight) / weight.sum() * (flights - len(runs))).astype(np.int64)
+    return np.asarray(np.diff(edges, prepend=0) + 1)
+
+
 def fly_all(
     plan: Plan, runs: Sequence[Run], fill: Fill, scale_sd_n: float, prior: Prior, *, extrapolation_grows: bool = True
 ) -> Ensemble:
-    """The ensemble of the plan, shared out evenly over the runs; deterministic for the plan's seed."""
+    """The ensemble of the plan, shared out over the runs by their weight; deterministic for the plan's seed."""
     flown, off, members, kept = [], [], [], []
-    shares = np.full(len(runs), plan.ensemble.flights // len(runs))
-    shares[: plan.ensemble.flights % len(runs)] += 1
+    shares = shares_of(runs, plan.ensemble.flights, plan.ensemble.run_half_life_s)
     for index, (run, flights) in enumerate(zip(runs, shares, strict=True)):
         rng = np.random.default_rng([plan.ensemble.seed, index])
         field = run.conditions.field

@@ -29,7 +29,7 @@ def choose_winds(
     """
     refused: dict[int, list[Finding]] = {}
     for index, source in enumerate(winds):
-        findings = _outside(source.field, site, release)
+        findings = _outside(source.field, site, release, limits)
         refused[index] = findings or _too_low(source.field, top_of(source), limits)
     usable = [source for index, source in enumerate(winds) if not refused[index]]
     if not usable:
@@ -61,7 +61,7 @@ def _away_m(field: WindField, site: Site) -> float:
     return 0.0 if centre is None else float(distance_m(*centre, site.latitude_deg, site.longitude_deg))
 
 
-def _outside(field: WindField, site: Site, release: datetime) -> list[Finding]:
+def _outside(field: WindField, site: Site, release: datetime, limits: Limits) -> list[Finding]:
     coverage, findings = field.coverage, []
     place = f"{site.latitude_deg:.3f}, {site.longitude_deg:.3f}"
     if coverage.centre_deg is not None and coverage.radius_m is not None:
@@ -82,6 +82,11 @@ def _outside(field: WindField, site: Site, release: datetime) -> list[Finding]:
             findings.append(
                 Finding(f"site {site.name}", place, f"outside the area of {field.name}", "Bring winds for that area.")
             )
+    lead_s = (release - field.issued).total_seconds()
+    if field.kind == "forecast" and lead_s > limits.forecast_age_s:
+        said = f"{field.name} would be {lead_s / 3600.0:.0f} h old, {limits.forecast_age_s / 3600.0:.0f} h are allowed"
+        fix = 'Bring a newer run, or raise limits.forecast_age, for example "120 h".'
+        findings.append(Finding("release", f"{release:{STAMP}}", said, fix))
     if not coverage.first_valid <= release <= coverage.last_valid:
         fix = "Bring winds for that time, or move the release."
         if field.kind == "sounding":
