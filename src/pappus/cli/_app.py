@@ -116,11 +116,12 @@ def brief(
 ) -> None:
     """Where it will be, how sure we are, what is worst and until when this holds."""
     from pappus import preflight
-    from pappus.sources import load_map_lines, load_places, read_prior, read_terrain
+    from pappus.sources import load_map_lines, load_places, read_pack, read_prior, read_terrain
     from pappus.trajectory import kernel_is_compiled
 
-    loaded = load_plan(plan)
+    loaded, layers_from = load_plan(plan), None
     if not winds:
+        layers_from = pack or preflight.pack_folder(plan)
         winds, terrain, prior = _from_pack(plan, pack, terrain, prior)
     if out is not None:
         preflight.require_folder(out)
@@ -146,7 +147,8 @@ def brief(
     if out is not None:
         with screen.progress(quiet=as_json) as step:
             step("pictures")
-            preflight.write_folder(briefing, out, screen.briefing_text(briefing), load_map_lines(), places)
+            layers = None if layers_from is None else preflight.layers_of(read_pack(layers_from))
+            preflight.write_folder(briefing, out, screen.briefing_text(briefing), load_map_lines(), places, layers)
     screen.briefing_end(briefing, out, as_json)
 
 

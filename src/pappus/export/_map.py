@@ -30,6 +30,14 @@ from pappus.export._look import (
     new_sheet,
     save,
 )
+from pappus.export._map_layers import (
+    MapLayers,
+    ShownLayers,
+    draw_layers,
+    layer_samples,
+    name_areas,
+    shown_layers,
+)
 from pappus.export._tracks import LANDED, LOST, OFF_NOMINAL, add_tracks, ends, line_samples, say_flights, top_word
 from pappus.ground import MapLines, NamedPlace, PlaceIndex
 from pappus.landing import LandingArea
@@ -40,6 +48,8 @@ _MAP_WIDTH_IN, _MAP_HEIGHT_IN = 8.6, 7.0
 _LEFT_IN, _RIGHT_IN = 1.05, 0.35
 _LEGEND_IN, _SCALE_IN, _TICKS_IN = 1.6, 0.75, 0.4
 _LEGEND_COLUMNS_IN = (0.0, 2.9, 5.6)
+_LAYER_COLUMNS = 3
+_LEGEND_ROW_IN, _LEGEND_GAP_IN = 0.245, 0.15
 _MOST_PLACES, _PLACES_TRIED = 8, 60
 _SMALL_SHARE = 0.05
 """An area smaller than this share of the map is pointed at, or nobody would see it."""
@@ -73,6 +83,7 @@ def draw_landing_map(
     places: PlaceIndex | None,
     title: str,
     footer: str,
+    layers: MapLayers | None = None,
 ) -> None:
     """Write the map of a landing area as a picture; the suffix of ``path`` says in which format.
 
@@ -86,6 +97,7 @@ def draw_landing_map(
     :param off_nominal: shape (N,), true where balloon or canopy do not do what they should.
     :param lines: coast and borders; without them the map says so.
     :param places: the most populous ones are named; without them the map says so.
+    :param layers: roads, water, airspace and zones; without them the map says so.
     :raises OutOfRange: the middle of the map lies beyond 85 degrees north or south, where such a map is no use.
     """
     site = (site_latitude_deg, site_longitude_deg)
@@ -93,43 +105,58 @@ def draw_landing_map(
     said = say_flights(flights)
     if not any(part.exists for part in area.parts):
         said = f"◇ No landing area. {said}"
+    shown = None if layers is None else shown_layers(layers, frame)
+    samples = [] if shown is None else layer_samples(shown)
+    columns = [samples[first::_LAYER_COLUMNS] for first in range(_LAYER_COLUMNS)]
+    layers_in = _LEGEND_ROW_IN * len(columns[0]) + (_LEGEND_GAP_IN if samples else 0.0)
     width = _LEFT_IN + _MAP_WIDTH_IN + _RIGHT_IN
     figure, bottom = new_sheet(
-        width, _LEGEND_IN + _SCALE_IN + _TICKS_IN + _MAP_HEIGHT_IN,
-        title=title, under_title=said, notes=_notes(area, flights, frame, lines, places),
-        footer=footer,
+        width, layers_in + _LEGEND_IN + _SCALE_IN + _TICKS_IN + _MAP_HEIGHT_IN,
+        title=title, under_title=said, notes=_notes(area, flights, frame, lines, places, shown),
+        footer="\n".join((footer, *(() if layers is None else layers.attributions))),
     )  # fmt: skip
-    scale_bottom = bottom + _LEGEND_IN
+    legend_bottom = bottom + layers_in
+    scale_bottom = legend_bottom + _LEGEND_IN
     axes = add_axes(figure, _LEFT_IN, scale_bottom + _SCALE_IN + _TICKS_IN, _MAP_WIDTH_IN, _MAP_HEIGHT_IN)
     draw_graticule(axes, frame)
     draw_scale(add_axes(figure, _LEFT_IN, scale_bottom, _MAP_WIDTH_IN, _SCALE_IN), frame)
 
     area_handles = _draw_area(axes, frame, area)
     line_handles = _draw_lines(axes, frame, lines)
+    if shown is not None:
+        draw_layers(axes, shown)
     for group, firm in ((flights, False), (nominal, True)):
         add_tracks(axes, group, frame.longitude_deg(group.track_longitude_deg), group.track_latitude_deg, firm=firm)
     end_handles = _draw_ends(axes, frame, flights, off_nominal, site)
-    _draw_names(axes, frame, area, nominal, site, site_name, places)
+    _draw_names(axes, frame, area, nominal, site, site_name, places, shown)
+    if samples:
+        add_legend(
+            add_axes(figure, MARGIN_IN, bottom, width - 2 * MARGIN_IN, layers_in - _LEGEND_GAP_IN), _LEGEND_COLUMNS_IN,
+            columns,
+        )  # fmt: skip
     add_legend(
-        add_axes(figure, MARGIN_IN, bottom, width - 2 * MARGIN_IN, _LEGEND_IN), _LEGEND_COLUMNS_IN,
+        add_axes(figure, MARGIN_IN, legend_bottom, width - 2 * MARGIN_IN, _LEGEND_IN), _LEGEND_COLUMNS_IN,
         [area_handles, line_samples(), end_handles + line_handles],
     )  # fmt: skip
     save(figure, path)
 
 
 def _notes(
-    area: LandingArea, flights: Flights, frame: MapFrame, lines: MapLines | None, places: PlaceIndex | None
-) -> list[str]:
+    area: LandingArea, flights: Flights, frame: MapFrame, lines: MapLines | None, places: PlaceIndex | None,
+    shown: ShownLayers | None,
+) -> list[str]:  # fmt: skip
     """What the map cannot show, one line each."""
     notes = [part.why_not for part in area.parts if not part.exists]
     notes += area.notes
-    shown = frame.holds(flights.end_latitude_deg, flights.end_longitude_deg)
-    if outside := int(np.count_nonzero(~shown)):
+    held = frame.holds(flights.end_latitude_deg, flights.end_longitude_deg)
+    if outside := int(np.count_nonzero(~held)):
         notes.append(f"{outside:,} {'flight ends' if outside == 1 else 'flights end'} outside this map")
     missing = [name for name, data in (("coast and borders", lines), ("places", places)) if data is None]
     if missing:
         notes.append(f"not on this map for want of data: {' and '.join(missing)}")
-    return notes
+    if shown is None:
+        notes.append("no field pack was used: water, roads, airspace and zones are not on this map")
+    return notes + ([] if shown is None else list(shown.notes))
 
 
 def _draw_area(axes: Any, frame: MapFrame, area: LandingArea) -> Handles:
@@ -147,8 +174,9 @@ def _draw_area(axes: Any, frame: MapFrame, area: LandingArea) -> Handles:
         for polygon in part.polygons:
             rings = [np.column_stack((frame.longitude_deg(ring[:, 1]), ring[:, 0])) for ring in polygon]
             outlines = Path.make_compound_path(*(Path(ring, closed=True) for ring in rings))
-            # the narrower area lies on the wider one
-            axes.add_patch(PathPatch(outlines, zorder=2.0 - part.probability, **style))
+            # the narrower area lies on the wider one, and roads and water between all fills and all outlines
+            axes.add_patch(PathPatch(outlines, zorder=1.5 - 0.5 * part.probability, **(style | {"linewidth": 0.0})))
+            axes.add_patch(PathPatch(outlines, zorder=3.0 - part.probability, **(style | {"facecolor": "none"})))
     return handles
 
 
@@ -181,7 +209,7 @@ def _draw_ends(
 
 def _draw_names(
     axes: Any, frame: MapFrame, area: LandingArea, nominal: Flights, site: tuple[float, float], site_name: str,
-    places: PlaceIndex | None,
+    places: PlaceIndex | None, shown: ShownLayers | None,
 ) -> None:  # fmt: skip
     """The names that matter most choose their places first."""
     labels = Labels(axes)
@@ -197,6 +225,8 @@ def _draw_names(
     if word is not None:
         labels.add(f"nominal {word}", *top, gap_pt=10.0, must=True, path_effects=halo())
     _point_at_small_area(labels, frame, area)
+    if shown is not None:
+        name_areas(labels, shown, frame)
     for place in [] if places is None else _towns(frame, places):
         spot = float(frame.longitude_deg(place.longitude_deg)), place.latitude_deg
         if labels.add(place.name, *spot, gap_pt=5.0, path_effects=halo()):
