@@ -48,7 +48,6 @@ _MAP_WIDTH_IN, _MAP_HEIGHT_IN = 8.6, 7.0
 _LEFT_IN, _RIGHT_IN = 1.05, 0.35
 _LEGEND_IN, _SCALE_IN, _TICKS_IN = 1.6, 0.75, 0.4
 _LEGEND_COLUMNS_IN = (0.0, 2.9, 5.6)
-_LAYER_COLUMNS = 3
 _LEGEND_ROW_IN, _LEGEND_GAP_IN = 0.245, 0.15
 _MOST_PLACES, _PLACES_TRIED = 8, 60
 _SMALL_SHARE = 0.05
@@ -107,8 +106,9 @@ def draw_landing_map(
         said = f"◇ No landing area. {said}"
     shown = None if layers is None else shown_layers(layers, frame)
     samples = [] if shown is None else layer_samples(shown)
-    columns = [samples[first::_LAYER_COLUMNS] for first in range(_LAYER_COLUMNS)]
-    layers_in = _LEGEND_ROW_IN * len(columns[0]) + (_LEGEND_GAP_IN if samples else 0.0)
+    rows = -(-len(samples) // len(_LEGEND_COLUMNS_IN))
+    columns = [samples[rows * column : rows * (column + 1)] for column in range(len(_LEGEND_COLUMNS_IN))]
+    layers_in = _LEGEND_ROW_IN * rows + (_LEGEND_GAP_IN if samples else 0.0)
     width = _LEFT_IN + _MAP_WIDTH_IN + _RIGHT_IN
     figure, bottom = new_sheet(
         width, layers_in + _LEGEND_IN + _SCALE_IN + _TICKS_IN + _MAP_HEIGHT_IN,
@@ -129,13 +129,12 @@ def draw_landing_map(
         add_tracks(axes, group, frame.longitude_deg(group.track_longitude_deg), group.track_latitude_deg, firm=firm)
     end_handles = _draw_ends(axes, frame, flights, off_nominal, site)
     _draw_names(axes, frame, area, nominal, site, site_name, places, shown)
+    room = width - 2 * MARGIN_IN
     if samples:
-        add_legend(
-            add_axes(figure, MARGIN_IN, bottom, width - 2 * MARGIN_IN, layers_in - _LEGEND_GAP_IN), _LEGEND_COLUMNS_IN,
-            columns,
-        )  # fmt: skip
+        box = add_axes(figure, MARGIN_IN, bottom + _LEGEND_GAP_IN, room, layers_in - _LEGEND_GAP_IN)
+        add_legend(box, _LEGEND_COLUMNS_IN, columns)
     add_legend(
-        add_axes(figure, MARGIN_IN, legend_bottom, width - 2 * MARGIN_IN, _LEGEND_IN), _LEGEND_COLUMNS_IN,
+        add_axes(figure, MARGIN_IN, legend_bottom, room, _LEGEND_IN), _LEGEND_COLUMNS_IN,
         [area_handles, line_samples(), end_handles + line_handles],
     )  # fmt: skip
     save(figure, path)

@@ -23,21 +23,27 @@ _WIDEST_M: dict[LineKind, float] = {
     "power line": _DETAIL_WIDTH_M,
     "waterway": _DETAIL_WIDTH_M,
 }
-_MOST_NAMES, _MOST_AROUND, _LONGEST_NAME = 8, 5, 30
+_MOST_NAMES, _MOST_AROUND, _LONGEST_NAME, _EDGE_POINTS = 8, 5, 30, 400
 
-_SKY, _PURPLE = "#56b4e9", "#cc79a7"
+_PURPLE = "#cc79a7"
 """Okabe & Ito 2008, as the hues of the other pictures."""
+_WATER = "#2f6175"
+"""Dark enough to be seen on the fill of an area too."""
 _ROAD_TONES = ("#7d5f36", "#a08457", "#c6b596")
 """Warm neutral tones: thin grey lines are flights."""
 _ROUND: dict[str, Any] = {"solid_capstyle": "round", "solid_joinstyle": "round"}
+_NAME_HUES: dict[AreaKind, str] = {
+    "airspace": "#8f3f6b", "permitted landing": "#00684c", "permit area": "#00684c", "keep-out": "#9e4500",
+}  # fmt: skip
+"""The hues of the edges, darker: as letters they need a contrast of 4.5:1 on paper (WCAG 2.1)."""
 _LINES: dict[LineKind, tuple[dict[str, Any], ...]] = {
-    "waterway": ({"color": _SKY, "linewidth": 0.9, "zorder": 1.60, **_ROUND},),
+    "waterway": ({"color": _WATER, "linewidth": 0.9, "zorder": 1.60, **_ROUND},),
     "small road": ({"color": _ROAD_TONES[2], "linewidth": 0.8, "zorder": 1.65, **_ROUND},),
     "main road": ({"color": _ROAD_TONES[1], "linewidth": 1.4, "zorder": 1.70, **_ROUND},),
     "wide road": ({"color": _ROAD_TONES[0], "linewidth": 2.6, "zorder": 1.75, **_ROUND},),
     "railway": (
-        {"color": QUIET, "linewidth": 2.0, "zorder": 1.80, "solid_capstyle": "butt"},
-        {"color": PAPER, "linewidth": 1.0, "zorder": 1.81, "linestyle": (0, (5, 5)), "dash_capstyle": "butt"},
+        {"color": QUIET, "linewidth": 1.8, "zorder": 1.62, "solid_capstyle": "butt"},
+        {"color": PAPER, "linewidth": 0.9, "zorder": 1.63, "linestyle": (0, (5, 5)), "dash_capstyle": "butt"},
     ),
     "power line": (
         {"color": INK, "linewidth": 1.7, "zorder": 1.82, "linestyle": (0, (0.1, 2.0)), "dash_capstyle": "round"},
@@ -45,7 +51,7 @@ _LINES: dict[LineKind, tuple[dict[str, Any], ...]] = {
 }
 _BOX: dict[str, Any] = {"color": QUIET, "linewidth": 1.0, "linestyle": (0, (6, 5)), "zorder": 2.3}
 _AREAS: dict[AreaKind, dict[str, Any]] = {
-    "water": {"edgecolor": _SKY, "linewidth": 0.7, "hatch": "....", "zorder": 1.55},
+    "water": {"edgecolor": _WATER, "linewidth": 0.7, "hatch": "....", "zorder": 1.55},
     "water or land": {"edgecolor": QUIET, "linewidth": 0.7, "hatch": "..", "zorder": 1.56},
     "airspace": {"edgecolor": _PURPLE, "linewidth": 1.6, "zorder": 2.1},
     "permitted landing": {"edgecolor": GREEN, "linewidth": 1.8, "zorder": 2.2},
@@ -55,17 +61,18 @@ _AREAS: dict[AreaKind, dict[str, Any]] = {
 _WORDS: dict[LineKind | AreaKind, str] = {
     "water": "water",
     "water or land": "sea or land, cannot tell",
+    "waterway": "rivers, streams, canals",
     "wide road": "motorways, trunk roads",
     "main road": "other main roads",
     "small road": "small roads",
     "railway": "railways",
     "power line": "power lines",
-    "waterway": "rivers, streams, canals",
     "airspace": "airspace, floor to ceiling",
     "keep-out": "keep-out zone",
     "permitted landing": "permitted landing",
     "permit area": "permit area of the flight",
 }
+"""In the order of the legend."""
 
 Handles = list[tuple[Any, str]]
 
@@ -157,11 +164,10 @@ def layer_samples(shown: ShownLayers) -> Handles:
 
     handles: Handles = []
     present = {area.kind for area, _ in shown.areas}
-    for area_kind in get_args(AreaKind):
-        if area_kind in present:
-            handles.append((Patch(facecolor="none", **_AREAS[area_kind]), _WORDS[area_kind]))
-    for kind in get_args(LineKind):
-        if kind in shown.lines:
+    for kind in _WORDS:
+        if kind in present:
+            handles.append((Patch(facecolor="none", **_AREAS[kind]), _WORDS[kind]))
+        elif kind in shown.lines:
             handles.append((tuple(Line2D([], [], **style) for style in _LINES[kind]), _WORDS[kind]))
     if shown.boxes:
         handles.append((Line2D([], [], **_BOX), "edge of the map data"))
@@ -173,14 +179,21 @@ def name_areas(labels: Labels, shown: ShownLayers, frame: MapFrame) -> None:
     named = [(area, path) for area, path in shown.areas if area.name and can_draw(area.name)]
     named.sort(key=lambda both: both[0].kind == "airspace")
     for area, path in named[:_MOST_NAMES]:
-        spots = [vertex for vertex in path.vertices if frame.holds(vertex[1], vertex[0])]
-        middle = 0.5 * (path.vertices.min(axis=0) + path.vertices.max(axis=0))
-        if not spots and not frame.holds(middle[1], middle[0]):
-            continue
-        top = max(spots, key=lambda vertex: float(vertex[1])) if spots else middle
         name = area.name if len(area.name) <= _LONGEST_NAME else f"{area.name[: _LONGEST_NAME - 1].rstrip()}…"
         words = f"{name}\n{area.limits}" if area.limits and can_draw(area.limits) else name
-        labels.add(words, float(top[0]), float(top[1]), gap_pt=5.0, path_effects=halo(), color=INK)
+        for east, north in _spots(path, frame):
+            if labels.add(words, east, north, gap_pt=5.0, color=_NAME_HUES[area.kind], path_effects=halo()):
+                break
+
+
+def _spots(path: Any, frame: MapFrame) -> list[tuple[float, float]]:
+    """The northernmost, easternmost, southernmost and westernmost place of an edge on the map."""
+    points = path.interpolated(max(1, _EDGE_POINTS // len(path.vertices))).vertices
+    seen = points[frame.holds(points[:, 1], points[:, 0])]
+    if len(seen) == 0:
+        return []
+    found = (seen[:, 1].argmax(), seen[:, 0].argmax(), seen[:, 1].argmin(), seen[:, 0].argmin())
+    return [(float(seen[index, 0]), float(seen[index, 1])) for index in found]
 
 
 def _clipped(line: Array, frame: MapFrame) -> Array:

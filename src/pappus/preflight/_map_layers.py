@@ -83,7 +83,7 @@ class _Gathered:
             self._take_outline("airspace", volume.outline, volume.name, limits)
         packed = "" if file.issued is None else f", packed {file.issued:%Y-%m-%d}"
         until = "" if file.expires is None else f", newer data due {file.expires:%Y-%m-%d}"
-        self.attributions.append(f"Airspace: {file.origin} ({file.licence}){packed}{until}.")
+        self.attributions.append(f"Airspace: {file.origin}{packed}{until}.")
         if lost := len(airspace.not_understood):
             self.notes.append(f"{file.origin}: not understood and not on this map: {lost} of its blocks")
 
@@ -91,7 +91,7 @@ class _Gathered:
         zones = read_zones(pack.folder / file.path)
         for zone in zones.zones:
             self._take_outline(zone.role, zone.outline, zone.name, "")
-        self.attributions.append(f"Zones: {file.origin} ({file.licence}).")
+        self.attributions.append(f"Zones: {file.origin}.")
         if lost := len(zones.not_used):
             self.notes.append(f"{file.origin}: no zone and not on this map: {lost} of its parts")
 
