@@ -22,6 +22,7 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
 SHARED = ROOT.parent / "shared"
 SEED = 1
+FAULT_RUNS = 1000
 COMMAND = [sys.executable, "-m", "pappus.cli"]
 
 
@@ -86,13 +87,25 @@ def tests(title: str, *selection: str) -> list[str]:
 
 
 def recorded() -> list[str]:
-    """The table of real-data errors."""
-    lines = ["## Recorded flights along their own winds", ""]
-    if not (SHARED / "data" / "sondes").is_dir():
+    """The tables of real-data errors."""
+    lines = ["## What recorded flights and forecasts say", ""]
+    data = SHARED / "data"
+    if not (data / "sondes").is_dir():
         return [*lines, "Not run: no recorded flights beside this checkout.", ""]
-    _, output, _ = run([*COMMAND, "verify", str(SHARED / "data" / "sondes")])
-    table = [line.rstrip() for line in output.splitlines()]
-    return [*lines, "`pappus verify ../shared/data/sondes`", "", "```", *table, "```", ""]
+    with tempfile.TemporaryDirectory() as folder:
+        saved = Path(folder) / "tables.txt"
+        code, output, spent = run([*COMMAND, "verify", str(data / "sondes"), str(data / "nwp"), "--out", str(saved)])
+        text = saved.read_text(encoding="utf-8") if code == 0 else output
+    table = [line.rstrip() for line in text.splitlines()]
+    said = f"`pappus verify ../shared/data/sondes ../shared/data/nwp`, exit {code}, {spent:.0f} s"
+    return [*lines, said, "", "```", *table, "```", ""]
+
+
+def fetching() -> list[str]:
+    """A thousand fetches from a loopback centre that misbehaves, and what a fetch costs."""
+    _, output, _ = run([sys.executable, "benchmarks/fault_runs.py", str(FAULT_RUNS), str(SEED)])
+    command = f"`python benchmarks/fault_runs.py {FAULT_RUNS} {SEED}`"
+    return ["## Fetching forecasts", "", command, "", "```", *output.splitlines(), "```", ""]
 
 
 FLIGHTS = {
@@ -194,8 +207,15 @@ def main() -> None:
     damaged = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "tests" / "sources").glob("test_*damaged*.py"))
     lines += tests("damaged and unfit wind files", *damaged)
     lines += tests("hand-outs in GDAL, gpxpy and a browser", "tests/export")
+    lines += tests("winds measured on the way up: the exact update, and what it takes off the descent", "tests/wind")
+    lines += tests("recorded flights judged, priors fitted", "tests/postflight", "tests/cli/test_verify.py")
+    lines += tests(
+        "field packs; brief with the network unplugged", "tests/cli/test_pack.py", "tests/sources/test_pack.py"
+    )
+    lines += tests("fetching forecasts: misbehaving centres, a small sample", "tests/centres")
+    lines += tests("airspace, zones, roads, features", "tests/airspace", "tests/ground", "tests/sources")
     lines += tests("everything", "tests")
-    lines += ["", *recorded(), *reading()]
+    lines += ["", *recorded(), *reading(), *fetching()]
     (ROOT / "docs" / "verification.md").write_text("\n".join(lines), encoding="utf-8")
     sys.stdout.write("\n".join(lines) + "\n")
 
