@@ -18,6 +18,7 @@ from pappus.sources import (
     PackFile,
     digest,
     fetch,
+    join_fetched,
     looks_like_forecast,
     plan_fetch,
     put_file,
@@ -35,6 +36,8 @@ from pappus.sources import (
 
 AIRSPACE_CYCLE = timedelta(days=28)
 """Aeronautical data change every 28 days (ICAO Annex 15, from memory)."""
+FETCHED = ".fetched"
+"""What was fetched lies here as it came; no part of the pack."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,7 @@ def make_pack(
     new = [_put(folder, plan_path, PackFile("", "plan", plan_path.name, "own", "", 0), old)]
     for one in wanted:
         step(f"{one.centre}: looking for the newest run")
-        new += _fetched(plan, folder, one, step)
+        new.append(_fetched(plan, folder, one, step))
     for kind, paths in brought.items():
         for path in paths:
             step(path.name)
@@ -101,27 +104,35 @@ def _put(folder: Path, path: Path, entry: PackFile, others: Sequence[PackFile]) 
 def _outdone(file: PackFile, new: Sequence[PackFile], wanted: Sequence[Wanted]) -> bool:
     """Packed again under this or another name, or a run of a centre of which there is a newer one."""
     again = any(one.path == file.path or (one.kind, one.origin) == (file.kind, file.origin) for one in new)
-    return again or (file.kind == "winds" and any(file.path.startswith(f"winds/{one.centre}/") for one in wanted))
+    return again or (file.kind == "winds" and any(file.path.startswith(f"winds/{one.centre}-2") for one in wanted))
 
 
-def _fetched(plan: Plan, folder: Path, wanted: Wanted, step: Callable[[str], None]) -> list[PackFile]:
+def _fetched(plan: Plan, folder: Path, wanted: Wanted, step: Callable[[str], None]) -> PackFile:
+    """One file of the newest run; what it was joined from stays beside the pack, so that a broken fetch goes on."""
     area = around(plan)
     wish = FetchWish(
         centre=wanted.centre, area=area, first_release=plan.window.opens, last_release=plan.window.closes,
         longest_flight_s=plan.limits.longest_flight_s, members=wanted.members, run=wanted.run, wait_s=wanted.wait_s,
     )  # fmt: skip
     chosen = plan_fetch(wish, base_url=wanted.base_url, rules=wanted.rules, step=step)
-    place = folder / "winds" / wanted.centre / f"{chosen.run:%Y%m%dT%H}"
-    got: Fetched = fetch(chosen, place, rules=wanted.rules, step=step)
+    name = f"{wanted.centre}-{chosen.run:%Y%m%dT%H}"
+    apart = folder / FETCHED / name
+    got: Fetched = fetch(chosen, apart, rules=wanted.rules, step=step)
+    joined = apart / "joined.grib2"
+    sha256 = join_fetched(got, joined)
+    path = f"winds/{name}-{sha256[:8]}.grib2"
     valid = [file.valid for file in got.files]
-    return [
+    members = f", {len(chosen.members)} members" if len(chosen.members) > 1 else ""
+    packed = put_file(
+        folder, joined,
         PackFile(
-            path=file.path.relative_to(folder).as_posix(), kind="winds", origin=file.url, licence=file.attribution,
-            sha256=file.sha256, size_bytes=file.path.stat().st_size, issued=file.run,
-            valid_from=min(valid), valid_until=max(valid), box_deg=area,
-        )
-        for file in got.files
-    ]  # fmt: skip
+            path=path, kind="winds", licence=got.files[0].attribution, sha256=sha256, size_bytes=0, issued=chosen.run,
+            origin=f"{chosen.base_url}: {len(got.files)} files{members}, {got.moved_bytes / 1e6:.1f} MB moved of "
+            f"{got.whole_bytes / 1e6:.1f} MB", valid_from=min(valid), valid_until=max(valid), box_deg=area,
+        ),
+    )  # fmt: skip
+    joined.unlink()
+    return packed
 
 
 def _described(kind: str, path: Path, plan: Plan, now: datetime) -> PackFile:
