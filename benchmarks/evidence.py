@@ -15,7 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -99,6 +99,51 @@ def recorded() -> list[str]:
     table = [line.rstrip() for line in text.splitlines()]
     said = f"`pappus verify ../shared/data/sondes ../shared/data/nwp`, exit {code}, {spent:.0f} s"
     return [*lines, said, "", "```", *table, "```", ""]
+
+
+def field_pack(folder: Path) -> list[str]:
+    """The command itself: three sites, 48 h of window, 21 members, from a loopback centre; then a brief without it."""
+    from oracle.centre_runs import Run
+    from oracle.centre_server import CentreServer
+    from pappus.plan import example_plan_text
+
+    run_at = datetime.now(UTC).replace(minute=0, second=0, microsecond=0) - timedelta(hours=9)
+    run_at = run_at.replace(hour=run_at.hour // 6 * 6)
+    opens = run_at + timedelta(hours=12)
+    plan = example_plan_text()
+    for old, hours in (("2027-02-13T11:00:00Z", 0), ("2027-02-13T12:30:00Z", 1), ("2027-02-13T16:00:00Z", 48)):
+        plan = plan.replace(old, f"{opens + timedelta(hours=hours):%Y-%m-%dT%H:%M:%SZ}")
+    third = (
+        '[[site]]\nname = "C"\nplace = "invented"\nlatitude_deg = -37.9\nlongitude_deg = -65.2\nheight = "300 m"\n\n'
+    )
+    (folder / "flight.toml").write_text(plan.replace("[balloon]", third + "[balloon]", 1), encoding="utf-8")
+    levels = (1000, 925, 850, 700, 500, 400, 300, 250, 200, 150, 100, 70, 50, 30, 20, 10, 7, 5, 3)
+    made = Run("gefs", run_at, tuple(range(0, 73, 3)), range(21), step_deg=5.0, levels_hpa=levels, decoys=6)
+    watched = (
+        "import resource, subprocess, sys\n"
+        "code = subprocess.run(sys.argv[1:]).returncode\n"
+        "print(code, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss // 1024)\n"
+    )
+    with CentreServer([made]) as server:
+        command = [*COMMAND, "fetch", "flight.toml", "--centre", "gefs", "--address", server.url, "--members", "21"]
+        _, output, spent = run([sys.executable, "-c", watched, *command], folder)
+    code, peak = output.strip().splitlines()[-1].split()
+    origin = next((file["origin"] for file in _manifest(folder) if file["kind"] == "winds"), "nothing fetched")
+    brief_code, brief, _ = run([*COMMAND, "brief", "flight.toml"], folder)
+    return [
+        "## A field pack", "",
+        f"`pappus fetch flight.toml --centre gefs --members 21` from a loopback centre, three sites, window of 48 h: "
+        f"exit {code}, {spent:.0f} s, {origin.split(': ', 1)[-1]}; peak memory of the command {peak} MB. The invented "
+        "fields are so small that the gaps between them are moved along: the ratio for fields of the usual size is below.",
+        f"`pappus brief flight.toml` afterwards, the centre gone: exit {brief_code}.", "",
+        "```", *brief.splitlines()[:3], "```", "",
+    ]  # fmt: skip
+
+
+def _manifest(folder: Path) -> list[dict[str, str]]:
+    path = folder / "flight.pack" / "manifest.json"
+    found: list[dict[str, str]] = json.loads(path.read_text(encoding="utf-8"))["files"] if path.exists() else []
+    return found
 
 
 def fetching() -> list[str]:
@@ -195,7 +240,7 @@ def main() -> None:
     """Run everything; write the file at the end, whole."""
     folder = Path(tempfile.mkdtemp(prefix="pappus-evidence-"))
     try:
-        lines = header() + demo(folder) + hand_outs(folder) + forecasts(folder)
+        lines = header() + demo(folder) + hand_outs(folder) + forecasts(folder) + field_pack(folder)
     finally:
         shutil.rmtree(folder)
     lines += ["## Tests by what they show", "", "| what | result | exit |", "|--|--|--|"]
