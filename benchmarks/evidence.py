@@ -134,7 +134,7 @@ def field_pack(folder: Path) -> list[str]:
         "## A field pack", "",
         f"`pappus fetch flight.toml --centre gefs --members 21` from a loopback centre, three sites, window of 48 h: "
         f"exit {code}, {spent:.0f} s, {origin.split(': ', 1)[-1]}; peak memory of the command {peak} MB. The invented "
-        "fields are so small that the gaps between them are moved along: the ratio for fields of the usual size is below.",
+        "fields are so small that gaps between them are moved along: the ratio for fields of the usual size is below.",
         f"`pappus brief flight.toml` afterwards, the centre gone: exit {brief_code}.", "",
         "```", *brief.splitlines()[:3], "```", "",
     ]  # fmt: skip
@@ -255,7 +255,7 @@ def main() -> None:
     lines += tests("winds measured on the way up: the exact update, and what it takes off the descent", "tests/wind")
     lines += tests("recorded flights judged, priors fitted", "tests/postflight", "tests/cli/test_verify.py")
     lines += tests(
-        "field packs; brief with the network unplugged", "tests/cli/test_pack.py", "tests/sources/test_pack.py"
+        "field packs; brief with the network unplugged", "tests/cli/test_field_pack.py", "tests/sources/test_pack.py"
     )
     lines += tests("fetching forecasts: misbehaving centres, a small sample", "tests/centres")
     lines += tests("airspace, zones, roads, features", "tests/airspace", "tests/ground", "tests/sources")

@@ -129,6 +129,7 @@ def _fetched(plan: Plan, folder: Path, wanted: Wanted, step: Callable[[str], Non
             path=path, kind="winds", licence=got.files[0].attribution, sha256=sha256, size_bytes=0, issued=chosen.run,
             origin=f"{chosen.base_url}: {len(got.files)} files{members}, {got.moved_bytes / 1e6:.1f} MB moved of "
             f"{got.whole_bytes / 1e6:.1f} MB", valid_from=min(valid), valid_until=max(valid), box_deg=area,
+            notes=chosen.notes,
         ),
     )  # fmt: skip
     joined.unlink()
@@ -153,11 +154,12 @@ def _described(kind: str, path: Path, plan: Plan, now: datetime) -> PackFile:
             box_deg=(box.south_deg, box.north_deg, box.west_deg, box.east_deg),
         )  # fmt: skip
     if kind == "airspace":
-        read_openair(path)
-        return replace(plain, kind="airspace", issued=now, expires=now + AIRSPACE_CYCLE)
+        airspace = read_openair(path)
+        lost = tuple(f"not understood: {finding}" for finding in airspace.not_understood)
+        return replace(plain, kind="airspace", issued=now, expires=now + AIRSPACE_CYCLE, notes=lost)
     if kind == "zones":
-        read_zones(path)
-        return replace(plain, kind="zones")
+        left = tuple(f"not used: {finding}" for finding in read_zones(path).not_used)
+        return replace(plain, kind="zones", notes=left)
     read_prior(path)
     return replace(plain, kind="prior")
 

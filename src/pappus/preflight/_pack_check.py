@@ -45,6 +45,7 @@ def check_pack(plan: Plan, pack: Pack, now: datetime) -> tuple[Lack, ...]:
     for file, reason in hurt:
         weight: Weight = "stops the brief" if file.kind in ("winds", "terrain", "prior") else "weakens it"
         lacks.append(Lack(weight, file.path, reason, "Copy the pack again, or fetch again."))
+    lacks += [Lack("weakens it", file.path, line, "Fetch again later.") for file in pack.files for line in file.notes]
     whole = [file for file in pack.of_kind("winds") if not any(file is one for one, _ in hurt)]
     lacks += _winds(plan, whole, now)
     for kind, consequence in _OPEN.items():

@@ -45,6 +45,8 @@ class PackFile:
     """South, north, west, east; None where it is not known."""
     expires: datetime | None = None
     """From when a newer one ought to be there, such as the next cycle of airspace."""
+    notes: tuple[str, ...] = ()
+    """What was left out of it or could not be had."""
 
 
 @dataclass(frozen=True)
@@ -183,6 +185,7 @@ def _file(entry: dict[str, Any]) -> PackFile:
     for key in ("issued", "valid_from", "valid_until", "expires"):
         known[key] = None if known.get(key) is None else _time(known[key])
     box = known.get("box_deg")
+    known["notes"] = tuple(str(line) for line in known.get("notes") or ())
     known["box_deg"] = None if box is None else tuple(float(edge) for edge in box)
     file = PackFile(**known)
     if file.kind not in KINDS or (file.box_deg is not None and len(file.box_deg) != 4):
