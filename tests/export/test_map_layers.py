@@ -175,6 +175,14 @@ def test_an_area_that_holds_the_whole_map_is_said_in_words(tmp_path: Path) -> No
     assert "lies inside" not in words(draw(tmp_path / "hole.svg", layers))
 
 
+def test_airspace_is_listed_also_where_its_name_has_no_room(tmp_path: Path) -> None:
+    ring = square(-37.3, -37.0, -64.5, -64.2)
+    areas = tuple(area("airspace", ring, name=f"K{number}", limits="R, SFC to FL 60") for number in range(12))
+    said = words(draw(tmp_path / "map.svg", MapLayers({}, areas, (), (), ()))).replace("\n", " ")
+    assert "airspace with an edge on this map: K0, R, SFC to FL 60; K1, R, SFC to FL 60;" in said
+    assert "K9, R, SFC to FL 60; and 2 more" in said
+
+
 def test_names_and_heights_are_written_on_airspace_and_zones(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     written: list[str] = []
     add = Labels.add

@@ -23,7 +23,7 @@ _WIDEST_M: dict[LineKind, float] = {
     "power line": _DETAIL_WIDTH_M,
     "waterway": _DETAIL_WIDTH_M,
 }
-_MOST_NAMES, _MOST_AROUND, _LONGEST_NAME, _EDGE_POINTS = 8, 5, 30, 400
+_MOST_NAMES, _MOST_LISTED, _LONGEST_NAME, _EDGE_POINTS = 8, 10, 30, 400
 
 _PURPLE = "#cc79a7"
 """Okabe & Ito 2008, as the hues of the other pictures."""
@@ -127,9 +127,11 @@ def shown_layers(layers: MapLayers, frame: MapFrame) -> ShownLayers:
     notes = [*layers.notes, *_box_notes(layers, frame)]
     if left_out:
         notes.append(f"not drawn on a map this wide, though known: {'; '.join(left_out)}")
-    if around:
-        more = f" and {len(around) - _MOST_AROUND} more" if len(around) > _MOST_AROUND else ""
-        notes.append(f"this whole map lies inside: {'; '.join(around[:_MOST_AROUND])}{more}")
+    # there may be no room for all names on the map itself
+    crossed = [f"{area.name}, {area.limits}" for area, _ in areas if area.kind == "airspace"]
+    for words, names in (("airspace with an edge on this map", crossed), ("this whole map lies inside", around)):
+        if names:
+            notes.append(f"{words}: {_listed(names)}")
     boxes = tuple(_ring(_corners(box), frame) for box in layers.boxes_deg)
     return ShownLayers(lines, tuple(areas), tuple(box for box in boxes if _crosses(box, frame)), tuple(notes))
 
@@ -232,6 +234,12 @@ def _areas(areas: Sequence[MapArea], frame: MapFrame) -> tuple[list[tuple[MapAre
                 seen.append((area, Path.make_compound_path(*paths)))
             around.append(" ".join(filter(None, (_WORDS[area.kind].split(",")[0], area.name, area.limits))))
     return seen, around
+
+
+def _listed(names: Sequence[str]) -> str:
+    different = list(dict.fromkeys(names))
+    more = [f"and {len(different) - _MOST_LISTED} more"] if len(different) > _MOST_LISTED else []
+    return "; ".join(different[:_MOST_LISTED] + more)
 
 
 def _box_notes(layers: MapLayers, frame: MapFrame) -> Iterator[str]:
