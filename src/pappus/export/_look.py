@@ -276,9 +276,13 @@ def round_ticks(low: float, high: float, most: int) -> Array:
 
 def add_legend(axes: Any, columns_in: Sequence[float], columns: Sequence[Sequence[tuple[Any, str]]]) -> None:
     """One column of signs and words at each distance [in] from the left edge of ``axes``."""
+    from matplotlib.legend import Legend
+
     axes.axis("off")
     for left_in, entries in zip(columns_in, columns, strict=True):
-        legend = axes.legend(
+        # axes.legend() would draw the last column twice
+        legend = Legend(
+            axes,
             [handle for handle, _ in entries], [printable(words) for _, words in entries],
             loc="upper left", bbox_to_anchor=(left_in / (axes.get_position().width * axes.figure.get_figwidth()), 1.0),
             fontsize=TEXT_PT, frameon=False, borderaxespad=0.0, borderpad=0.0, handlelength=2.6, labelspacing=0.45,

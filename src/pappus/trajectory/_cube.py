@@ -29,14 +29,16 @@ def cube_of(field: WindField) -> Cube:
     require_range("air pressure", [field.pressure_pa.min(), field.pressure_pa.max()], 0.1, 200_000, "Pa")
     shape = (members, levels, max(times, 2), max(rows, 2), max(columns, 2), QUANTITIES)
     values = np.empty(shape, dtype=np.float32)
-    density = field.pressure_pa / (dry_air_gas_constant_j_kg_k * field.temperature_k)
-    height = field.height_msl_m
-    above, below = np.roll(height, -1, axis=2), np.roll(height, 1, axis=2)
-    above[:, :, -1], below[:, :, 0] = height[:, :, -1], height[:, :, 0]
-    fluidity = 1.0 / dynamic_viscosity_pa_s(field.temperature_k)
-    winds = field.wind_u_m_s, field.wind_v_m_s
-    for index, quantity in enumerate((*winds, field.temperature_k, height, density, above, below, fluidity)):
-        values[..., index] = np.moveaxis(quantity, 2, 1)
+    pressure = np.broadcast_to(field.pressure_pa, field.height_msl_m.shape)
+    for member in range(members):  # one after the other: what is needed on the way stays in the caches
+        height, temperature = field.height_msl_m[member], field.temperature_k[member]
+        above = np.concatenate([height[:, 1:], height[:, -1:]], axis=1)
+        below = np.concatenate([height[:, :1], height[:, :-1]], axis=1)
+        density = pressure[member] / (dry_air_gas_constant_j_kg_k * temperature)
+        winds = field.wind_u_m_s[member], field.wind_v_m_s[member]
+        fluidity = 1.0 / dynamic_viscosity_pa_s(temperature)
+        for index, quantity in enumerate((*winds, temperature, height, density, above, below, fluidity)):
+            values[member, ..., index] = np.moveaxis(quantity, 1, 0)
     if not np.isfinite(values).all():
         raise ValueError(f"{field.name} holds values that are not numbers")
     longitude = _axis(field.longitude_deg)
