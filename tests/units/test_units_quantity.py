@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pappus.units import UnitError, parse_quantity
+from pappus.units._quantity import _COMMON, _KINDS, _registry, _unit
 
 FACTORS = [
     ("mass", "g", c.gram),
@@ -135,3 +136,11 @@ def test_the_example_of_every_dimension_can_be_read():
 def test_the_library_of_units_is_loaded_only_when_a_unit_is_read():
     code = "import sys, pappus.units; print('pint' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "False\n"
+
+
+@pytest.mark.parametrize(("dimension", "unit"), sorted(_COMMON))
+def test_common_units_are_those_of_the_registry(dimension: str, unit: str) -> None:
+    """The short way against pint, which knows them from the SI brochure and the yard and pound agreement."""
+    unit_of = _unit(unit, "")
+    expected = float(_registry().Quantity(12.5, unit_of).to(_KINDS[dimension].si).magnitude)
+    assert parse_quantity(f"12.5 {unit}", dimension) == pytest.approx(expected, rel=1e-15)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console, Group
 from rich.markup import escape
@@ -17,10 +18,12 @@ from pappus.cli._tables import rendered
 from pappus.errors import BadInput, PappusError
 from pappus.export import Page, Sentences
 from pappus.plan import Plan
-from pappus.postflight import Learned, Verification, verification_json, verification_page
 from pappus.preflight import Briefing, FillCard, Lack, briefing_json, briefing_page, fill_page, pack_page, to_json
 from pappus.sources import Pack
 from pappus.units import say_height, say_time
+
+if TYPE_CHECKING:
+    from pappus.postflight import Learned, Verification
 
 STEPS = 8
 PAGE_WIDTH = 96
@@ -142,6 +145,8 @@ def pack_state(plan: Plan, pack: Pack, lacks: tuple[Lack, ...], as_json: bool) -
 
 def verification(result: Verification, learned: Learned | None, as_json: bool) -> str:
     """The tables of real-data errors and what could not be used; returns them as text for a file."""
+    from pappus.postflight import verification_json, verification_page  # slow to load, and no other command needs it
+
     page = verification_page(result)
     if learned is not None:
         fitted = Sentences("Not learned", learned.not_learned)

@@ -28,7 +28,10 @@ from pappus.trajectory import (
     nominal_draw,
     sample_draws,
 )
-from pappus.wind import WindField, draw_wind_error, member_mean
+from pappus.wind import WindField, draw_wind_error, during, member_mean
+
+LATE_S = 3600.0
+"""Releases come late; a flight still aloft then has long been counted so."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,10 +101,11 @@ def conditions_for(
 ) -> Conditions:
     """What all flights from this site at this release share."""
     ground = ground_under(plan, site, winds, terrain)
-    field = spanning(winds.field, plan, min(site.height_msl_m, ground.lowest_msl_m))
+    start_s = (release - winds.field.epoch).total_seconds()
+    needed = during(winds.field, start_s, start_s + plan.limits.longest_flight_s + LATE_S)
+    field = spanning(needed, plan, min(site.height_msl_m, ground.lowest_msl_m))
     offsets = np.arange(0.0, plan.limits.longest_flight_s + 900.0, 900.0)
     times = [release + timedelta(seconds=float(offset)) for offset in offsets]
-    start_s = (release - field.epoch).total_seconds()
     sun = Sun(start_s + offsets, sun_elevation_deg(times, site.latitude_deg, site.longitude_deg))
     start = Release(site.latitude_deg, site.longitude_deg, site.height_msl_m, start_s)
     return Conditions(field, plan.flight_train, start, ground, plan.limits.longest_flight_s, sun)

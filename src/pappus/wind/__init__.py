@@ -2,7 +2,7 @@
 
 from pappus.wind._conditioning import WindSeen, condition, gaspari_cohn, posterior, total_covariance
 from pappus.wind._error import FlightKnots, draw_wind_error, drift_sd_m, knot_covariance, member_sd_m_s
-from pappus.wind._extend import extend, subdivide
+from pappus.wind._extend import during, extend, subdivide
 from pappus.wind._field import Coverage, SourceFile, WindField
 from pappus.wind._members import member_mean
 from pappus.wind._prior import (
@@ -27,6 +27,7 @@ __all__ = [
     "condition",
     "draw_wind_error",
     "drift_sd_m",
+    "during",
     "extend",
     "forecast_wind_sd_m_s",
     "gaspari_cohn",

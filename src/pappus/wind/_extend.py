@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,6 +90,16 @@ def _with_levels(field: WindField, height: Array, temperature: Array, pressure: 
     )
 
 
+def during(field: WindField, first_s: float, last_s: float) -> WindField:
+    """The field with the times that an interval (after its epoch) needs: those inside it and one on each side."""
+    first = max(int(np.searchsorted(field.time_s, first_s, side="right")) - 1, 0)
+    last = int(np.searchsorted(field.time_s, last_s, side="left")) + 1
+    kept = slice(min(first, len(field.time_s) - 1), max(last, first + 1))
+    quantities = ("pressure_pa", "height_msl_m", "temperature_k", "wind_u_m_s", "wind_v_m_s")
+    cut: dict[str, Any] = {name: getattr(field, name)[:, kept] for name in quantities}
+    return replace(field, time_s=field.time_s[kept], **cut)
+
+
 def subdivide(field: WindField, *, step_m: float) -> WindField:
     """The field with each level interval cut into equal parts in ln p until none is thicker than ``step_m``.
 
@@ -98,10 +109,17 @@ def subdivide(field: WindField, *, step_m: float) -> WindField:
     parts = np.maximum(np.ceil(thickness / step_m - 1e-3).astype(int), 1)  # a level 0.1 m too thick is not cut in two
     position = np.concatenate([k + np.arange(n) / n for k, n in enumerate(parts)] + [np.asarray([field.levels - 1.0])])
     lower = np.minimum(position.astype(int), field.levels - 2)
-    share = (position - lower)[None, None, :, None, None]
+    share = (position - lower)[:, None, None]
 
     def between(values: Array) -> Array:
-        return np.asarray((1.0 - share) * values[:, :, lower] + share * values[:, :, lower + 1])
+        members, times, _, rows, columns = values.shape
+        finer = np.empty((members, times, len(position), rows, columns))
+        for member in range(members):  # a little at a time stays in the caches
+            for time in range(times):
+                one, into = values[member, time], finer[member, time]
+                np.take(one, lower, axis=0, out=into)
+                into += share * (one[lower + 1] - into)
+        return finer
 
     below, above = field.extended_below_level, field.extended_from_level
     return replace(
