@@ -134,7 +134,8 @@ def field_pack(folder: Path) -> list[str]:
         "## A field pack", "",
         f"`pappus fetch flight.toml --centre gefs --members 21` from a loopback centre, three sites, window of 48 h: "
         f"exit {code}, {spent:.0f} s, {origin.split(': ', 1)[-1]}; peak memory of the command {peak} MB. The invented "
-        "fields are so small that gaps between them are moved along: the ratio for fields of the usual size is below.",
+        "fields are so small that gaps between them are moved along, and over plain http all is read twice: the ratio "
+        "for fields of the usual size over https is below.",
         f"`pappus brief flight.toml` afterwards, the centre gone: exit {brief_code}.", "",
         "```", *brief.splitlines()[:3], "```", "",
     ]  # fmt: skip

@@ -163,7 +163,7 @@ def test_one_bit_among_the_values_is_found_by_a_second_reading(tmp_path: Path) -
 
     with CentreServer([run_of("gfs")]) as server:
         server.faults.append(Fault("flip", DATA, 1, 1, flipped))
-        fetched(server, tmp_path, reread_share=1.0)
+        fetched(server, tmp_path, reread_share=None)  # as it is over plain http unless told otherwise
 
 
 def test_one_bit_among_the_values_is_not_seen_by_one_reading(tmp_path: Path) -> None:

@@ -43,6 +43,7 @@ STEPS_H = (3, 6)
 RULES = DownloadRules(
     stall_s=0.15, grace_s=0.3, slowest_bytes_s=1e6, attempts=3, first_pause_s=0.001, merge_gap_bytes=500,
     largest_range_bytes=12_000, largest_skip_bytes=1_000_000, largest_text_bytes=300_000,
+    reread_share=0.0,
 )  # fmt: skip
 HEADERS, VALUES = "headers", "values"
 Array = np.ndarray[Any, np.dtype[np.float64]]

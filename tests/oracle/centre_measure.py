@@ -43,7 +43,9 @@ def measure(members: int, hours: int, step_deg: float) -> Measure:
     coarser than that of the centre; so that the ratio is that of large files, the gap rule is made smaller alike.
     """
     points = (180.0 / step_deg + 1.0) * 360.0 / step_deg
-    rules = DownloadRules(merge_gap_bytes=round(DownloadRules().merge_gap_bytes * points / (361 * 720)))
+    rules = DownloadRules(
+        merge_gap_bytes=round(DownloadRules().merge_gap_bytes * points / (361 * 720)), reread_share=0.0
+    )
     steps = tuple(range(3, 3 + hours + 1, 3))
     run = Run("gefs", RUN, steps, range(members), step_deg=step_deg, levels_hpa=LEVELS_HPA, decoys=6)
     start = RUN + timedelta(hours=3)

@@ -211,7 +211,10 @@ class _Fetch:
         downloader = self.gatherer.downloader
         part = downloader.part(file.url, span.start, span.length, file.stamp)
         moved.append(part.moved_bytes)
-        if _share(file, span) < self.gatherer.rules.reread_share:
+        reread = self.gatherer.rules.reread_share
+        if reread is None:
+            reread = 0.0 if file.url.startswith("https:") else 1.0
+        if _share(file, span) < reread:
             downloader.close()  # another connection may take another way
             second = downloader.part(file.url, span.start, span.length, file.stamp)
             moved.append(second.moved_bytes)

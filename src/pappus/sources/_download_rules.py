@@ -61,8 +61,9 @@ class DownloadRules:
     """Of an index, unpacked; 1000 to 1e9."""
     allowed_hosts: frozenset[str] = frozenset()
     """Hosts beside that of the address to which a server may redirect, as ``"name"`` or ``"name:port"``."""
-    reread_share: float = 0.0
-    """Part of the requests that are made twice and compared, 0 to 1."""
+    reread_share: float | None = None
+    """Part of the requests that are made twice and compared, 0 to 1. None: all over plain http, none over https, which
+    has a check of its own: values have no checksum, and one changed bit would pass for weather."""
 
     def __post_init__(self) -> None:
         for name, low, high, unit in (
@@ -79,6 +80,8 @@ class DownloadRules:
             ("largest_text_bytes", 1000, 1e9, "bytes"),
             ("reread_share", 0.0, 1.0, ""),
         ):
+            if getattr(self, name) is None:
+                continue
             require_range(f"download: {name}", getattr(self, name), low, high, unit)
 
 
