@@ -161,3 +161,14 @@ def test_a_forecast_is_fetched_from_a_centre_and_flown(tmp_path: Path, pappus: R
     flown = pappus("brief", "flight.toml", "--json")  # the server is gone
     assert flown.returncode == 0, flown.stderr
     assert json.loads(flown.stdout)["winds"][0]["members"] == 3
+
+
+def test_winds_that_hold_the_planned_release_but_not_the_window_weaken_it(home: Path, pappus: Run) -> None:
+    plan = home / "flight.toml"
+    plan.write_text(plan.read_text().replace('# sounding_age = "12 h"', 'sounding_age = "2 h"'))
+    assert pappus("fetch", "flight.toml", "--winds", "sounding.csv").returncode == 0
+    checked = pappus("pack", "check", "flight.toml", "--json")
+    assert checked.returncode == 0
+    worst = json.loads(checked.stdout)["lacks"][0]
+    assert (worst["weight"], worst["what"]) == ("weakens it", "winds")
+    assert pappus("brief", "flight.toml").returncode == 0

@@ -8,6 +8,7 @@ from typing import Literal
 
 from pappus.export import Page, Rows, Section, Sentences
 from pappus.plan import Plan, Site
+from pappus.preflight._gather import HOLD
 from pappus.sources import Pack, PackFile, damage
 
 Weight = Literal["stops the brief", "weakens it", "leaves it open"]
@@ -72,7 +73,10 @@ def _winds(plan: Plan, files: list[PackFile], now: datetime) -> list[Lack]:
     if first is None or last is None or first > plan.window.opens or last < plan.window.closes:
         held = "no time is known" if first is None else f"they hold from {first:%m-%d %H:%MZ} to {last:%m-%d %H:%MZ}"
         window = f"{plan.window.opens:%m-%d %H:%MZ} to {plan.window.closes:%m-%d %H:%MZ}"
-        lacks.append(Lack("stops the brief", "winds", f"{held}, the window is {window}", "Fetch again."))
+        release = plan.window.release
+        flies = first is not None and last is not None and first - HOLD <= release <= last + HOLD
+        weight: Weight = "weakens it" if flies else "stops the brief"
+        lacks.append(Lack(weight, "winds", f"{held}, the window is {window}", "Fetch again."))
     elif last < lands:
         why = f"they end at {last:%m-%d %H:%MZ}, the last flight may land at {lands:%m-%d %H:%MZ}"
         lacks.append(Lack("weakens it", "winds", why, "Fetch again: later steps are held with a growing error."))
