@@ -27,7 +27,7 @@ def test_points_ahead_agree_with_a_reference_library(place: tuple[float, float])
 
 
 def inverse(start: object, end: object) -> dict[str, float]:
-    return Geodesic.WGS84.Inverse(*start, *end)  # type: ignore[misc]
+    return Geodesic.WGS84.Inverse(*start, *end)  # type: ignore[misc]  # pairs
 
 
 @pytest.mark.parametrize("centre", CENTRES)

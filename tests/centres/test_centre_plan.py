@@ -206,7 +206,7 @@ def test_records_are_merged_by_gap_and_size() -> None:
     ("change", "reason"),
     [
         ({"centre": "nobody"}, "there is no such centre"),
-        ({"first_release": datetime(2026, 3, 4, 9)}, "it has no time zone"),  # noqa: DTZ001
+        ({"first_release": datetime(2026, 3, 4, 9)}, "it has no time zone"),  # noqa: DTZ001  # that is the fault
         ({"last_release": RUN}, "it is before the first release"),
         ({"members": (0, 77)}, "the centre does not publish them"),
         ({"members": ()}, "the centre does not publish them"),

@@ -4,7 +4,7 @@ from pappus.postflight._drift_check import DriftCheck, drift_check
 from pappus.postflight._learn import Learned, learn
 from pappus.postflight._page import verification_json, verification_page
 from pappus.postflight._recorded import Recorded, read_recorded
-from pappus.postflight._verify import Verification, verify, verify_folders
+from pappus.postflight._verify import Verification, verify
 
 __all__ = [
     "DriftCheck",
@@ -17,5 +17,4 @@ __all__ = [
     "verification_json",
     "verification_page",
     "verify",
-    "verify_folders",
 ]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from pappus.errors import BadInput, NoSolution
 from pappus.postflight._ascent_check import AscentChecks, ascent_checks
@@ -13,7 +12,7 @@ from pappus.postflight._descent_checks import DescentChecks, descent_checks
 from pappus.postflight._drift_check import DriftCheck, drift_check
 from pappus.postflight._forecast_verify import ForecastCheck, check_forecasts
 from pappus.postflight._persistence_scores import Persistence, persistence
-from pappus.postflight._recorded import Recorded, read_recorded
+from pappus.postflight._recorded import Recorded
 from pappus.postflight._run_shift import RunShift, run_shifts
 from pappus.postflight._station_hour import StationHour, station_hour
 from pappus.sources import Prior, Sounding
@@ -36,13 +35,6 @@ class Verification:
     run_shifts: tuple[tuple[str, tuple[RunShift, ...]], ...]
     """For each station."""
     left_out: tuple[str, ...]
-
-
-def verify_folders(
-    folders: Sequence[Path], prior: Prior, *, seed: int = 1, step: Step = lambda _: None
-) -> Verification:
-    """Judge everything that is recorded in some folders."""
-    return verify(read_recorded(folders, step), prior, seed=seed, step=step)
 
 
 def verify(recorded: Recorded, prior: Prior, *, seed: int = 1, step: Step = lambda _: None) -> Verification:

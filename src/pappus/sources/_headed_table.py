@@ -157,7 +157,7 @@ def _launch(file: FileBytes, head: dict[str, str]) -> datetime:
     try:
         if not found:
             raise ValueError
-        return datetime(*(int(part) for part in found.groups("0")), tzinfo=UTC)  # type: ignore[misc, arg-type]
+        return datetime(*(int(part) for part in found.groups("0")), tzinfo=UTC)  # type: ignore[misc, arg-type]  # six numbers
     except ValueError:
         reason = "the head does not say when the flight was launched"
         fix = "Write Launch Date : 20141210 and Launch Time (UT) : 11:04."
