@@ -31,7 +31,7 @@ def volume(floor: VerticalLimit, ceiling: VerticalLimit) -> AirspaceVolume:
 
 def answer(floor: VerticalLimit, ceiling: VerticalLimit, height: float, ground: object, pressure: object) -> str:
     found = volume(floor, ceiling).positions_inside(
-        45.5, 7.5, height, ground_msl_m=ground, pressure_altitude_m=pressure  # type: ignore[arg-type]
+        45.5, 7.5, height, ground_msl_m=ground, pressure_altitude_m=pressure  # type: ignore[arg-type]  # given as a number or none
     )  # fmt: skip
     assert int(found.inside) + int(found.cannot_tell) + int(found.outside) == 1
     return "yes" if found.inside else "cannot tell" if found.cannot_tell else "no"
@@ -156,7 +156,7 @@ def test_a_flight_level_is_not_a_height() -> None:
 )
 def test_limits_that_contradict_themselves(kind: str, height: float) -> None:
     with pytest.raises(ValueError, match="cannot have the height"):
-        VerticalLimit(kind, height, "x")  # type: ignore[arg-type]
+        VerticalLimit(kind, height, "x")  # type: ignore[arg-type]  # given as a number or none
 
 
 def test_flight_levels_have_three_digits() -> None:

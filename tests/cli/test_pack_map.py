@@ -146,7 +146,7 @@ def test_a_map_without_the_packages_for_maps_is_a_note(tmp_path: Path, monkeypat
 def test_a_ring_round_a_pole_is_said_and_not_drawn(tmp_path: Path) -> None:
     ring = [[-180, 60], [-90, 60], [0, 60], [90, 60], [-180, 60]]
     feature = {"type": "Feature", "properties": {"name": "the north", "role": "permit area"}}
-    feature["geometry"] = {"type": "Polygon", "coordinates": [ring]}  # type: ignore[assignment]
+    feature["geometry"] = {"type": "Polygon", "coordinates": [ring]}  # type: ignore[assignment]  # JSON
     path = tmp_path / "zones.geojson"
     path.write_text(json.dumps(feature))
     layers = layers_of(packed(tmp_path / "pack", zones=path))
