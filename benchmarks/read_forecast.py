@@ -27,8 +27,8 @@ ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
 from pappus.sources import read_forecast
-from pappus.sources._grib import find_runs
-from pappus.sources._grib_values import decode
+from pappus.sources.forecasts._grib import find_runs
+from pappus.sources.grib._values import decode
 from sources.grib_writer import air
 
 PRESSURE, MODEL = "isobaricInhPa", "hybrid"

@@ -10,10 +10,10 @@ import pytest
 
 from oracle.centre_faults import RUN
 from pappus.errors import BadFile
-from pappus.sources._centre_crop import cropped
-from pappus.sources._centre_message import BadMessage, read_pieces, require_promised
-from pappus.sources._forecast_area import Area
-from pappus.sources._run_index import Record
+from pappus.sources.centres._crop import cropped
+from pappus.sources.centres._message import BadMessage, read_pieces, require_promised
+from pappus.sources.centres._run_index import Record
+from pappus.sources.grib._area import Area
 from sources.grib_writer import message, sections
 
 LATITUDES, LONGITUDES = np.arange(90.0, -90.1, -2.5), np.arange(0.0, 359.9, 2.5)

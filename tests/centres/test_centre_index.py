@@ -8,9 +8,9 @@ import eccodes
 import pytest
 
 from oracle.centre_faults import CENTRES, RUN, run_of
-from pappus.sources._centre_fields import BY_ECMWF, BY_NAME, WANTED
-from pappus.sources._centres import CENTRES as PUBLISHED
-from pappus.sources._run_index import BadIndex, Record, read_ecmwf_index, read_ncep_index
+from pappus.sources.centres._centres import CENTRES as PUBLISHED
+from pappus.sources.centres._fields import BY_ECMWF, BY_NAME, WANTED
+from pappus.sources.centres._run_index import BadIndex, Record, read_ecmwf_index, read_ncep_index
 
 DAY = datetime(2026, 11, 25, 12, tzinfo=UTC)
 NCEP = b"""\

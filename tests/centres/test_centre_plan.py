@@ -14,8 +14,8 @@ from oracle.centre_server import CentreServer, Fault
 from pappus.errors import BadInput, OutOfRange
 from pappus.sources import CENTRES as PUBLISHED
 from pappus.sources import FetchPlan, FetchWish, NotFetched, plan_fetch
-from pappus.sources._centre_plan import covering_steps, merge
-from pappus.sources._run_index import Record
+from pappus.sources.centres._plan import covering_steps, merge
+from pappus.sources.centres._run_index import Record
 
 
 class Clock:

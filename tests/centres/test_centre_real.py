@@ -13,7 +13,7 @@ import pytest
 from oracle.centre_faults import RULES
 from oracle.centre_server import CentreServer
 from pappus.sources import FetchWish, fetch, plan_fetch, read_forecast
-from pappus.sources._centre_fields import WANTED
+from pappus.sources.centres._fields import WANTED
 
 # what the text index calls the fields, by their short names in ecCodes (from memory)
 VARIABLES = {

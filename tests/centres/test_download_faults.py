@@ -15,9 +15,9 @@ from oracle.centre_faults import CENTRES, RULES, Arm, later, missing_on_disk, ou
 from oracle.centre_server import NEVER, CentreServer, Fault
 from pappus.errors import OutOfRange
 from pappus.sources import DownloadRules, NotFetched, fetch, plan_fetch
-from pappus.sources._download_answer import unpacked
-from pappus.sources._download_http import Downloader
-from pappus.sources._download_rules import Again, Changed, NotPublished
+from pappus.sources.centres._answer import unpacked
+from pappus.sources.centres._http import Downloader
+from pappus.sources.centres._rules import Again, Changed, NotPublished
 from sources.grib_writer import sections
 
 DATA, INDEX = "*f003", "*f003.idx"

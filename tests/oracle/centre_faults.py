@@ -29,10 +29,10 @@ import numpy as np
 from oracle.centre_runs import Key, Run
 from oracle.centre_server import NEVER, CentreServer
 from pappus.errors import BadInput
-from pappus.sources._centre_fetch import fetch
-from pappus.sources._centre_plan import plan_fetch
-from pappus.sources._centre_wish import FetchPlan, FetchWish
-from pappus.sources._download_rules import DownloadRules
+from pappus.sources.centres._fetch import fetch
+from pappus.sources.centres._plan import plan_fetch
+from pappus.sources.centres._rules import DownloadRules
+from pappus.sources.centres._wish import FetchPlan, FetchWish
 from sources.grib_writer import sections
 
 RUN = datetime(2026, 3, 4, 6, tzinfo=UTC)
@@ -269,7 +269,7 @@ def full_disk(folder: Path) -> Iterator[None]:
 _CHILD = """
 import pickle, sys
 sys.path[:0] = {path!r}
-from pappus.sources._centre_fetch import fetch
+from pappus.sources.centres._fetch import fetch
 plan, folder, rules = pickle.load(sys.stdin.buffer)
 fetch(plan, folder, rules=rules)
 """

@@ -13,10 +13,11 @@ import pytest
 from ambiance import Atmosphere
 
 from pappus.errors import BadFile
-from pappus.sources import Sounding, _headed_table, _profile_text, _tracker_table, read_sounding
-from pappus.sources._height_kind import as_geopotential
-from pappus.sources._levels import RawLevels
-from pappus.sources._track_jumps import blank_jumps
+from pappus.sources import Sounding, read_sounding
+from pappus.sources.soundings import _headed_table, _profile_text, _tracker_table
+from pappus.sources.soundings._height_kind import as_geopotential
+from pappus.sources.soundings._levels import RawLevels
+from pappus.sources.soundings._track_jumps import blank_jumps
 from sources import flight_texts as made
 
 RELEASE = datetime(2027, 5, 1, 11, 30, tzinfo=UTC)

@@ -11,7 +11,7 @@ import pytest
 
 from pappus.errors import BadFile
 from pappus.sources import Forecast, read_forecast
-from pappus.sources._lambert import Lambert, LambertGrid, largest_rectangle
+from pappus.sources.grib._lambert import Lambert, LambertGrid, largest_rectangle
 from sources.grib_writer import LEVELS_HPA, NUMBERS_2, RUN, TEMPERATURE_K, height_gpm, written
 
 COLUMNS, ROWS, STEP_M = 40, 30, 40_000.0

@@ -14,7 +14,7 @@ import pytest
 
 from pappus.errors import BadFile
 from pappus.sources import Forecast, looks_like_forecast, read_forecast
-from pappus.sources._kept import kept_path
+from pappus.sources.forecasts._kept import kept_path
 from sources.grib_writer import LATITUDES, LEVELS_HPA, LONGITUDES, RUN, air, value_of, written
 
 HOURS = (0.0, 3.0)
@@ -210,7 +210,7 @@ def test_a_kept_forecast_is_the_same_and_is_not_decoded_again(tmp_path: Path, mo
     kept = tmp_path / "kept"
     path = written(tmp_path, air(hours=(0, 3), members=(1, 2)) + air(run=RUN + timedelta(hours=6)))
     first = read_forecast([path], keep_in=kept)
-    monkeypatch.setattr("pappus.sources._forecast.read_grib", None)  # a second decoding would fail
+    monkeypatch.setattr("pappus.sources.forecasts._forecast.read_grib", None)  # a second decoding would fail
     second = read_forecast([path], keep_in=kept)
     assert len(first) == len(second) == 2
     for one, other in zip(first, second, strict=True):

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from pappus.sources import Forecast, read_forecast
-from pappus.sources._grib import find_runs
-from pappus.sources._grib_grid import read_grid
+from pappus.sources.forecasts._grib import find_runs
+from pappus.sources.grib._grid import read_grid
 from sources.grib_writer import LATITUDES, LEVELS_HPA, LONGITUDES, air, message, sections, value_of, written
 
 

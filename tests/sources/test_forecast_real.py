@@ -18,8 +18,8 @@ import pytest
 from pappus.earth import geopotential_height_m
 from pappus.errors import BadFile
 from pappus.sources import Forecast, read_forecast
-from pappus.sources._grib import Run, find_runs
-from pappus.sources._grib_values import decode
+from pappus.sources.forecasts._grib import Run, find_runs
+from pappus.sources.grib._values import decode
 from pappus.wind import Sampler
 
 SharedData = Callable[[str], Path]

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from pappus.atmosphere import standard_height_msl_m
 from pappus.earth import geopotential_height_m
 from pappus.errors import OutOfRange
-from pappus.sources._forecast import read_forecast
-from pappus.sources._forecast_cube import Forecast
-from pappus.sources._invented_forecast import FILE_NAME, LEVEL_HPA, STEP_H, invented_air, write_invented_forecast
+from pappus.sources.forecasts._cube import Forecast
+from pappus.sources.forecasts._forecast import read_forecast
+from pappus.sources.forecasts._invented import FILE_NAME, LEVEL_HPA, STEP_H, invented_air, write_invented_forecast
 
 Array = NDArray[np.float64]
 

@@ -247,7 +247,7 @@ def test_files_that_are_none(tmp_path: Path, content: bytes, reason: str) -> Non
 
 
 def test_a_short_line_cannot_ask_for_any_number_of_points(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("pappus.sources._openair._MOST_POINTS", 5_000)
+    monkeypatch.setattr("pappus.sources.maps._openair._MOST_POINTS", 5_000)
     with pytest.raises(BadFile, match="more than 5000 points"):
         read(tmp_path, HEAD + CENTRE + "DA 900,0,359\n" * 10)
     with pytest.raises(BadFile, match="more than 5000 points"):

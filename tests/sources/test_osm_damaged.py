@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pappus.errors import BadFile
-from pappus.sources import MapExtract, _osm, read_map_extract
-from pappus.sources._osm_blocks import unpacked_size_bytes
+from pappus.sources import MapExtract, read_map_extract
+from pappus.sources.maps import _osm
+from pappus.sources.maps._osm_blocks import unpacked_size_bytes
 from sources.map_writer import as_pbf, osm_xml
 
 pytest.importorskip("osmium", reason="osmium is not installed")

@@ -16,7 +16,7 @@ from geographiclib.geodesic import Geodesic
 
 from pappus.ground import ROAD_CLASSES, RoadNetwork
 from pappus.sources import MapExtract, read_map_extract
-from pappus.sources._osm_shapes import kind_of_area
+from pappus.sources.maps._osm_shapes import kind_of_area
 
 pytest.importorskip("osmium", reason="osmium is not installed")
 

@@ -9,9 +9,9 @@ import pytest
 
 from pappus.errors import BadFile
 from pappus.sources import read_map_extract
-from pappus.sources._osm_roads import access_is_unknown, barrier_stops_car, car_may_pass, directions
-from pappus.sources._osm_shapes import kind_of_area, kind_of_line, kind_of_point
-from pappus.sources._osm_speed import GENERAL_KM_H, assumed_speed_km_h, legal_speed, signed_speed_km_h
+from pappus.sources.maps._osm_roads import access_is_unknown, barrier_stops_car, car_may_pass, directions
+from pappus.sources.maps._osm_shapes import kind_of_area, kind_of_line, kind_of_point
+from pappus.sources.maps._osm_speed import GENERAL_KM_H, assumed_speed_km_h, legal_speed, signed_speed_km_h
 from sources.map_writer import osm_xml
 
 MPH_KM_H = 1.609344  # international yard and pound agreement, 1959

@@ -20,8 +20,8 @@ import pytest
 
 from pappus.earth import geopotential_height_m
 from pappus.sources import Sounding, read_sounding
-from pappus.sources._height_kind import as_geopotential
-from pappus.sources._layer_temperature import layer_temperatures_k
+from pappus.sources.soundings._height_kind import as_geopotential
+from pappus.sources.soundings._layer_temperature import layer_temperatures_k
 
 Find = Callable[[str], Path]
 

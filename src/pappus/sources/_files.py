@@ -68,3 +68,8 @@ def _unpack(name: str, packed: bytes) -> bytes:
         reason = f"the file unpacks to more than {LARGEST_UNPACKED_BYTES / 1e6:.0f} MB"
         raise bad_file(name, reason, "Cut out the part for the place and day.")
     return content
+
+
+def is_netcdf(head: bytes) -> bool:
+    """True for the classic formats and for netCDF-4, which is HDF5."""
+    return head.startswith((b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF\r\n\x1a\n"))
