@@ -182,13 +182,27 @@ def _mol_for_volume(volume_m3: float, train: FlightTrain, air: SiteAir) -> float
 
 
 def _mol_for(of: Callable[[Fill], float], wanted: float, name: str, train: FlightTrain, air: SiteAir) -> float:
-    """Bisect the amount of gas: every lift and the climb grow with it until the balloon would burst at the site."""
+    """The amount of gas for it: every lift and the climb grow with it until the balloon would burst at the site.
+
+    False position with the Illinois rule (Dowell & Jarratt 1971, BIT 11, 168, from memory), halved now and then where
+    the climb is flat at zero: a dozen fills to the last digits.
+    """
     low, high = 1e-3, _mol_for_volume(float(sphere_volume_m3(train.envelope.burst_diameter_m)), train, air)
-    if of(fill_of(high, train, air)) < wanted:
+    over = of(fill_of(high, train, air)) - wanted
+    if over < 0.0:
         raise NoSolution(f"fill: a {name} of {wanted:.4g} needs more gas than this balloon holds on the ground")
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if of(fill_of(middle, train, air)) < wanted else (low, middle)
+    under = of(fill_of(low, train, air)) - wanted
+    last_side = 0.0
+    for step in range(60):
+        middle = 0.5 * (low + high) if step % 4 == 0 else low - under * (high - low) / (over - under)
+        off = of(fill_of(middle, train, air)) - wanted
+        if abs(off) <= 1e-12 * max(abs(wanted), 1.0):
+            return middle
+        if off < 0.0:
+            low, under, over = middle, off, (0.5 * over if last_side < 0 else over)
+        else:
+            high, over, under = middle, off, (0.5 * under if last_side > 0 else under)
+        last_side = off
     return 0.5 * (low + high)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -37,6 +38,8 @@ class Quantiles:
     """Says what was left out; empty when every flight landed."""
 
 
+@lru_cache(maxsize=4096)  # a launch window asks for the same few thousand again and again
+@lru_cache(maxsize=65_536)  # a launch window asks for the same few numbers again and again
 def clopper_pearson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
     """Two-sided exact interval of a share from ``k`` events in ``n`` trials.
 

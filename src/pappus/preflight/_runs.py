@@ -90,10 +90,13 @@ def prepare(
 ) -> Run:
     """Make a run ready and fly its nominal flight."""
     conditions = conditions_for(plan, winds, site, release, terrain)
-    mean = replace(conditions, field=member_mean(conditions.field))
-    return Run(
-        winds.field, conditions, fly(mean, nominal_draw(plan.flight_train, fill, plan.scatter.over(prior.flight)))
-    )
+    return run_in(plan, winds, conditions, conditions.moved(field=member_mean(conditions.field)), fill, prior)
+
+
+def run_in(plan: Plan, winds: Winds, conditions: Conditions, mean: Conditions, fill: Fill, prior: Prior) -> Run:
+    """The run with its nominal flight; ``mean`` is the same with the mean of the members."""
+    nominal = nominal_draw(plan.flight_train, fill, plan.scatter.over(prior.flight))
+    return Run(winds.field, conditions, fly(mean, nominal))
 
 
 def conditions_for(
@@ -101,9 +104,20 @@ def conditions_for(
 ) -> Conditions:
     """What all flights from this site at this release share."""
     ground = ground_under(plan, site, winds, terrain)
-    start_s = (release - winds.field.epoch).total_seconds()
-    needed = during(winds.field, start_s, start_s + plan.limits.longest_flight_s + LATE_S)
-    field = spanning(needed, plan, min(site.height_msl_m, ground.lowest_msl_m))
+    field = field_between(plan, winds.field, release, release, min(site.height_msl_m, ground.lowest_msl_m))
+    return conditions_in(field, plan, site, release, ground)
+
+
+def field_between(plan: Plan, known: WindField, first: datetime, last: datetime, lowest_msl_m: float) -> WindField:
+    """The field as flights need it that are released between two times and come down on ground no lower than that."""
+    first_s, last_s = ((time - known.epoch).total_seconds() for time in (first, last))
+    needed = during(known, first_s, last_s + plan.limits.longest_flight_s + LATE_S)
+    return spanning(needed, plan, lowest_msl_m)
+
+
+def conditions_in(field: WindField, plan: Plan, site: Site, release: datetime, ground: Terrain) -> Conditions:
+    """What all flights from this site at this release share, in a field made for them."""
+    start_s = (release - field.epoch).total_seconds()
     offsets = np.arange(0.0, plan.limits.longest_flight_s + 900.0, 900.0)
     times = [release + timedelta(seconds=float(offset)) for offset in offsets]
     sun = Sun(start_s + offsets, sun_elevation_deg(times, site.latitude_deg, site.longitude_deg))
@@ -121,9 +135,20 @@ def shares_of(runs: Sequence[Run], flights: int, half_life_s: float | None) -> N
 
 
 def fly_all(
-    plan: Plan, runs: Sequence[Run], fill: Fill, scale_sd_n: float, prior: Prior, *, extrapolation_grows: bool = True
+    plan: Plan,
+    runs: Sequence[Run],
+    fill: Fill,
+    scale_sd_n: float,
+    prior: Prior,
+    *,
+    extrapolation_grows: bool = True,
+    tracks: int = 1000,
 ) -> Ensemble:
-    """The ensemble of the plan, shared out over the runs by their weight; deterministic for the plan's seed."""
+    """The ensemble of the plan, shared out over the runs by their weight; deterministic for the plan's seed.
+
+    Every ensemble of the same size on the same levels draws the same random numbers, so that two of them differ by
+    what was changed. Tracks are kept for so many flights of each run.
+    """
     flown, off, members, kept = [], [], [], []
     shares = shares_of(runs, plan.ensemble.flights, plan.ensemble.run_half_life_s)
     for index, (run, flights) in enumerate(zip(runs, shares, strict=True)):
@@ -142,7 +167,7 @@ def fly_all(
         )
         knots = flight_knots(field, run.nominal, prior.wind, extrapolation_grows=extrapolation_grows)
         draws = replace(draws, wind_error_m_s=draw_wind_error(knots, draws.flights, rng, prior.wind))
-        flown.append(fly(run.conditions, draws, heights_msl_m=plan.mission.heights_of_interest_msl_m))
+        flown.append(fly(run.conditions, draws, heights_msl_m=plan.mission.heights_of_interest_msl_m, tracks=tracks))
         off.append(~draws.nominal)
         members.append(draws.member + 1000 * index)
         kept.append(draws)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 from pappus.flight_train import FlightTrain
 from pappus.ground import Terrain
@@ -28,13 +29,27 @@ class Conditions:
     longest_flight_s: float
     sun: Sun
 
+    def moved(self, **changes: Any) -> Conditions:
+        """Other flights in the same field, ``changes`` as ``dataclasses.replace`` takes them: the field as it is laid
+        out for the kernel is taken over where it stays, since that takes longer than most ensembles fly.
+        """
+        other = replace(self, **changes)
+        if other.field is self.field:
+            vars(other)["cube"] = self.cube
+        return other
+
+    @cached_property
+    def cube(self) -> Cube:
+        """The field as the kernel reads it."""
+        return cube_of(self.field)
+
     @cached_property
     def laid_out(self) -> tuple[Cube, Tables, Limits, Ground, State]:
-        """The same for the kernel; made once, since it takes longer than most ensembles fly."""
+        """The same for the kernel, made once."""
         release = self.release
         last_s = release.time_s + self.longest_flight_s
         return (
-            cube_of(self.field),
+            self.cube,
             tables(self.train.envelope, self.sun, release.time_s, last_s, float(self.field.height_msl_m.max())),
             limits_of(self.field, self.train.cut_downs, release, self.longest_flight_s),
             ground_of(self.ground),
