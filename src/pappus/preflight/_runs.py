@@ -162,7 +162,7 @@ def fly_all(
             members=field.members,
             scale_sd_n=scale_sd_n,
             nominal_top_msl_m=float(run.nominal.top_height_msl_m[0]),
-            level_height_msl_m=field.height_msl_m.mean(axis=(0, 1, 3, 4)),
+            level_height_msl_m=field.level_height_msl_m,
             rng=rng,
         )
         knots = flight_knots(field, run.nominal, prior.wind, extrapolation_grows=extrapolation_grows)

@@ -34,8 +34,7 @@ def flight_knots(
     known wind, unless ``extrapolation_grows`` is False (to see what that part costs). What forecast members already
     spread is taken off the large part: they carry it themselves.
     """
-    heights = field.height_msl_m.mean(axis=(0, 1, 3, 4))
-    pressure = np.exp(np.log(field.pressure_pa).mean(axis=(0, 1, 3, 4)))
+    heights, pressure = field.level_height_msl_m, field.level_pressure_pa
     known = ~np.isnan(nominal.track_time_s[0])
     track = (
         nominal.track_time_s[0, known], nominal.track_latitude_deg[0, known],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -98,3 +99,13 @@ class WindField:
     def levels(self) -> int:
         """Number of levels."""
         return int(self.wind_u_m_s.shape[2])
+
+    @cached_property
+    def level_height_msl_m(self) -> Array:
+        """Mean height of each level over members, times and places."""
+        return np.asarray(self.height_msl_m.mean(axis=(0, 1, 3, 4)))
+
+    @cached_property
+    def level_pressure_pa(self) -> Array:
+        """Mean pressure of each level, of the logarithms, over members, times and places."""
+        return np.asarray(np.exp(np.log(self.pressure_pa).mean(axis=(0, 1, 3, 4))))
