@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from functools import cached_property
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -70,6 +71,24 @@ class Outline:
         low, high = np.min([ring.min(axis=0) for ring in moved], axis=0), np.max([r.max(axis=0) for r in moved], axis=0)
         turn = 360.0 * np.floor((low[1] + 180.0) / 360.0)
         return float(low[0]), float(high[0]), float(low[1] - turn), float(high[1] - turn)
+
+    @cached_property
+    def flat(self) -> Any:
+        """All polygons as one prepared shapely geometry of longitude against latitude, in the turn of ``bounds_deg``.
+
+        For tests of many lines or points at once; overlaps are united, and a kink is read by the even-odd rule.
+        """
+        import shapely
+
+        _, _, west, east = self.bounds_deg
+        parts = []
+        for rings in self._closed:
+            turn = 360.0 * round((0.5 * (west + east) - _middle(rings[0])) / 360.0)
+            moved = [ring[:, ::-1] + (turn, 0.0) for ring in rings]
+            parts.append(shapely.make_valid(shapely.Polygon(moved[0], moved[1:])))
+        whole = shapely.union_all(parts)
+        shapely.prepare(whole)
+        return whole
 
     @property
     def area_m2(self) -> float:
