@@ -31,6 +31,8 @@ MOST_TRACKS = 150
 """More faint lines than this are one grey blot."""
 MARGIN_IN = 0.3
 _DPI = 120
+PRINT_DPI = 200
+"""For pictures that are read on paper first."""
 _GAP_PT = 5
 _LINE = 1.35
 _UNKNOWN_GLYPH = "?"
@@ -39,7 +41,14 @@ Array = NDArray[np.float64]
 
 
 def new_sheet(
-    width_in: float, body_in: float, *, title: str, under_title: str, notes: Sequence[str], footer: str
+    width_in: float,
+    body_in: float,
+    *,
+    title: str,
+    under_title: str,
+    notes: Sequence[str],
+    footer: str,
+    dpi: int = _DPI,
 ) -> tuple[Any, float]:
     """A figure with its words above and below a free body ``body_in`` high; and the bottom of that body [in].
 
@@ -56,7 +65,7 @@ def new_sheet(
     below_in = sum(_block_in(lines, size) for lines, size, _, _ in below)
     height = 2 * MARGIN_IN + sum(_block_in(lines, size) for lines, size, _, _ in above) + body_in + below_in
 
-    figure = Figure((width_in, height), dpi=_DPI, facecolor=PAPER)
+    figure = Figure((width_in, height), dpi=dpi, facecolor=PAPER)
     FigureCanvasAgg(figure)
     for top, blocks in ((height - MARGIN_IN, above), (MARGIN_IN + below_in, below)):
         for lines, size, weight, color in blocks:
@@ -104,10 +113,11 @@ def save(figure: Any, path: str | Path) -> None:
 
 def printable(text: str) -> str:
     """The text without what the typeface cannot draw, and with dollar signs that do not start a formula."""
-    return _drawn(text).replace("$", r"\$")
+    return drawable(text).replace("$", r"\$")
 
 
-def _drawn(text: str) -> str:
+def drawable(text: str) -> str:
+    """The text with a question mark in place of every sign that the typeface cannot draw."""
     return "".join(sign if can_draw(sign) or sign == "\n" else _UNKNOWN_GLYPH for sign in text)
 
 
@@ -121,7 +131,7 @@ def wrap(text: str, size_pt: int, width_in: float, weight: str = "normal") -> li
     lines: list[str] = []
     for paragraph in text.splitlines():
         line = ""
-        for word in _drawn(paragraph).split():
+        for word in drawable(paragraph).split():
             longer = f"{line} {word}".strip()
             if line and width_of_in(longer, size_pt, weight) > width_in:
                 lines.append(line)
