@@ -1,0 +1,78 @@
+"""One packet as a row of the file, and back, bit for bit."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from pappus.errors import BadInput, Finding
+from pappus.tracking import Heard
+
+PacketRow = tuple[str, int, bytes, int, str, str, float | None, bytes]
+"""receiver, counter, digest, heard_us, kind, role, signal_db, raw: in the order of the columns."""
+
+PACKET_COLUMNS = "receiver, counter, digest, heard_us, kind, role, signal_db, raw"
+CANONICAL = "heard_us, receiver, counter, digest"
+"""The order of replay. SQLite compares text octet by octet in UTF-8, which is the order of Python's strings too."""
+
+# Two rows of one identity can differ in what the digest does not cover (a clock was set while a packet came twice). The
+# least of them is kept, whichever came first, so that merging is commutative, associative and idempotent.
+KEEP_PACKET = """
+    INSERT INTO packets (receiver, counter, digest, heard_us, kind, role, signal_db, raw)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+    ON CONFLICT (receiver, counter, digest) DO UPDATE SET
+        heard_us = excluded.heard_us, kind = excluded.kind, role = excluded.role, signal_db = excluded.signal_db
+    WHERE (excluded.heard_us, excluded.kind, excluded.role, ifnull(excluded.signal_db, 9e999))
+        < (packets.heard_us, packets.kind, packets.role, ifnull(packets.signal_db, 9e999))
+"""
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND = timedelta(microseconds=1)
+_LARGEST = 2**63 - 1
+
+
+def as_us(when_utc: datetime) -> int:
+    """Whole microseconds since 1970, exact."""
+    return (when_utc - _EPOCH) // _MICROSECOND
+
+
+def as_utc(microseconds: int) -> datetime:
+    """The time that ``as_us`` was given."""
+    return _EPOCH + microseconds * _MICROSECOND
+
+
+def packet_row(heard: Heard) -> PacketRow:
+    """A packet as a row; BadInput where it could not be found again as it came."""
+    try:
+        digest = bytes.fromhex(heard.digest)
+    except ValueError:
+        digest = b""
+    if digest != hashlib.sha256(heard.raw).digest():
+        raise _refused("digest", heard.digest, "it is not the SHA-256 of the raw packet", "Work it out from raw.")
+    if not 0 <= heard.counter <= _LARGEST:
+        raise _refused("counter", heard.counter, f"it must lie between 0 and {_LARGEST}", "Count packets from 0.")
+    for name, text in (("receiver", heard.receiver), ("kind", heard.kind), ("role", heard.role)):
+        if not text or not text.isprintable():
+            raise _refused(name, text, "a name needs printable characters", "Give the receiver a plain name.")
+    signal_db = heard.signal_db
+    if signal_db is not None:
+        # "not a number" from a receiver means that it does not know; plus 0.0 makes one of the two zeros
+        signal_db = signal_db + 0.0 if math.isfinite(signal_db) else None
+    heard_us = as_us(heard.heard_utc)
+    return heard.receiver, heard.counter, digest, heard_us, heard.kind, heard.role, signal_db, heard.raw
+
+
+def is_whole(row: tuple[Any, ...]) -> bool:
+    """The raw packet of a row is the one that its digest was made from."""
+    return isinstance(row[7], bytes) and hashlib.sha256(row[7]).digest() == row[2]
+
+
+def packet(row: tuple[Any, ...]) -> Heard:
+    """The packet of a row."""
+    receiver, counter, digest, heard_us, kind, role, signal_db, raw = row
+    return Heard(receiver, counter, as_utc(heard_us), kind, raw, digest.hex(), signal_db, role)
+
+
+def _refused(field: str, value: object, reason: str, fix: str) -> BadInput:
+    return BadInput(Finding(field, str(value)[:80], reason, fix))

@@ -1,0 +1,198 @@
+"""The one thread that writes: everything that waits goes to the disk in one commit, then all who waited go on.
+
+A packet is on the disk, or its receiver is told that it is not. While the disk takes nothing, packets are kept in a
+bounded memory and tried again; they stay "not safe" until the disk has them.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections import deque
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from pappus.store._errors import NotSafe
+from pappus.store._files import beside, connect_to_write
+from pappus.store._rows import KEEP_PACKET, PacketRow, as_utc
+
+RETRY_S = 1.0
+WAITING_MOST = 20_000
+"""Packets kept in memory at the most while the disk takes none: 400 s at 50 packets a second (own choice)."""
+_CHUNK = 500
+MOVED = "the file or its log was moved, deleted or replaced while it was in use"
+
+
+@dataclass(frozen=True)
+class Safety:
+    """Whether the disk has everything."""
+
+    waiting: int
+    """Packets in memory only: lost when the program or the computer stops."""
+    given_up: int
+    """Packets that memory had no room for: gone, unless their sender tries again."""
+    since_utc: datetime | None
+    """When the first waiting packet was heard; None when none waits."""
+    why: str
+    """Why the disk took nothing, in its own words; empty when it did."""
+
+    @property
+    def safe(self) -> bool:
+        """Every packet that was handed over is on the disk."""
+        return not self.waiting and not self.given_up
+
+
+@dataclass
+class _Batch:
+    """What goes to the disk in one commit."""
+
+    rows: list[tuple[str, tuple[object, ...]]] = field(default_factory=list)
+    keep: list[PacketRow] = field(default_factory=list)
+    done: threading.Event = field(default_factory=threading.Event)
+    error: str = ""
+
+
+class Writer:
+    """Owns the connection that writes."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, waiting_most: int = WAITING_MOST) -> None:
+        self._path = path
+        self._connection: sqlite3.Connection | None = connection
+        self._file = _inode(path)
+        self._log = _inode(beside(path, "-wal"))
+        self._ready = threading.Condition()
+        self._next = _Batch()
+        self._closing = False
+        self._waiting: deque[PacketRow] = deque()
+        self._waiting_most = waiting_most
+        self._given_up = 0
+        self._why = ""
+        self._thread = threading.Thread(target=self._run, name=f"store {path.name}", daemon=True)
+        self._thread.start()
+
+    def write(self, sql: str, rows: list[tuple[object, ...]], keep: PacketRow | None = None) -> None:
+        """Return when the disk has the rows; NotSafe when it does not, and then ``keep`` is tried again later."""
+        with self._ready:
+            if self._closing:
+                raise NotSafe(f"{self._path}: the store is closed; nothing was kept")
+            batch = self._next
+            batch.rows += [(sql, row) for row in rows]
+            if keep is not None:
+                batch.keep.append(keep)
+            self._ready.notify()
+        batch.done.wait()
+        if batch.error:
+            kept = "kept in memory and tried again" if keep is not None else "nothing of it was kept"
+            raise NotSafe(f"{self._path}: NOT on the disk ({batch.error}); {kept}")
+
+    def safety(self) -> Safety:
+        """What the disk does not have."""
+        with self._ready:
+            first = min((row[3] for row in self._waiting), default=None)
+            since = None if first is None else as_utc(first)
+            return Safety(len(self._waiting), self._given_up, since, self._why)
+
+    def waiting(self) -> list[PacketRow]:
+        """The packets that are in memory only."""
+        with self._ready:
+            return list(self._waiting)
+
+    def close(self) -> None:
+        """Write what waits and end; NotSafe when packets stay behind."""
+        with self._ready:
+            self._closing = True
+            self._ready.notify()
+        self._thread.join()
+        if self._waiting:
+            raise NotSafe(f"{self._path}: {len(self._waiting)} packets are NOT on the disk ({self._why})")
+
+    def _run(self) -> None:
+        while True:
+            with self._ready:
+                if not self._next.rows and not self._closing:
+                    self._ready.wait(RETRY_S if self._waiting else None)
+                batch, self._next = self._next, _Batch()
+                closing = self._closing
+            if batch.rows:
+                batch.error = self._commit(batch.rows)
+                if batch.error:
+                    self._keep_waiting(batch.keep, batch.error)
+                batch.done.set()
+            if self._waiting and not batch.error:
+                self._retry()
+            if closing and not self._next.rows:
+                break
+        if self._connection is not None:
+            self._connection.close()
+
+    def _retry(self) -> None:
+        while self._waiting:
+            rows = [self._waiting[index] for index in range(min(_CHUNK, len(self._waiting)))]
+            error = self._commit([(KEEP_PACKET, row) for row in rows])
+            with self._ready:
+                self._why = error
+                if error:
+                    return
+                for _ in rows:
+                    self._waiting.popleft()
+                if self._next.rows:
+                    return
+
+    def _keep_waiting(self, rows: list[PacketRow], error: str) -> None:
+        with self._ready:
+            self._why = error
+            for row in rows:
+                if len(self._waiting) >= self._waiting_most:
+                    # the newest are worth most to a crew on the road
+                    self._waiting.popleft()
+                    self._given_up += 1
+                self._waiting.append(row)
+
+    def _commit(self, rows: list[tuple[str, tuple[object, ...]]]) -> str:
+        """Empty when the disk has the rows, else why it has not."""
+        try:
+            if self._connection is None:
+                if _inode(self._path) != self._file:
+                    return MOVED
+                self._connection = connect_to_write(self._path)
+                self._log = None
+            connection = self._connection
+            connection.execute("BEGIN IMMEDIATE")
+            log = beside(self._path, "-wal")
+            self._log = self._log or _inode(log)
+            for sql, row in rows:
+                connection.execute(sql, row)
+            connection.execute("COMMIT")
+            # SQLite would go on writing into a file that has no name any more
+            if _inode(self._path) != self._file or _inode(log) != self._log:
+                self._let_go()
+                return MOVED
+        except Exception as error:  # whatever it is: those who wait must hear of it, and this thread must live on
+            self._let_go()
+            return str(error) or type(error).__name__
+        return ""
+
+    def _let_go(self) -> None:
+        """Close after a failure: what the connection believed of the disk may no longer be so."""
+        connection, self._connection = self._connection, None
+        if connection is None:
+            return
+        try:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            # also saves what lies in a log that somebody deleted while it was open
+            connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
+        except sqlite3.Error:
+            pass  # the reason that matters is the one before
+        finally:
+            connection.close()
+
+
+def _inode(path: Path) -> tuple[int, int] | None:
+    """Which file stands under a name."""
+    try:
+        status = path.stat()
+    except FileNotFoundError:
+        return None
+    return status.st_dev, status.st_ino
