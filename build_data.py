@@ -1,6 +1,6 @@
 """Build hook: makes the data files of the wheel from packages, so that none of them is committed.
 
-Coast lines and borders (Natural Earth) and the geoid grid (EGM96) come in npm packages, named in
+Coast lines, borders and countries (Natural Earth) and the geoid grid (EGM96) come in npm packages, named in
 ``frontend/package.json`` and pinned by ``frontend/package-lock.json``; the Node that brings them is itself a Python
 wheel, so a machine without Node will do. Named places (GeoNames) come in a Python package. The files land in
 ``src/pappus/sources/data/`` and are made again only when a version changes.
@@ -23,8 +23,8 @@ from typing import Any
 import numpy as np
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
-FORMAT = 1  # raise it when the layout of a file changes, so that old files are made again
-FILES = ("coast.npz", "geoid.npz", "places.npz", "data_sources.json")
+FORMAT = 2  # raise it when the layout of a file changes, so that old files are made again
+FILES = ("coast.npz", "countries.npz", "geoid.npz", "places.npz", "data_sources.json")
 GEOID_SHAPE = (721, 1440)
 DEGREES_PER_COUNT = 1e-5  # about one metre, finer than the 1:10 million lines
 
@@ -61,6 +61,7 @@ def make_data(root: Path) -> None:
         np.savez_compressed(made / "geoid.npz", undulation_cm=read_geoid(egm96))
         atlas = json.loads((modules / "world-atlas" / "countries-10m.json").read_text("utf-8"))
         np.savez_compressed(made / "coast.npz", **read_lines(atlas))  # type: ignore[arg-type]  # arrays by name
+        np.savez_compressed(made / "countries.npz", **read_countries(atlas))  # type: ignore[arg-type]  # arrays by name
         np.savez_compressed(made / "places.npz", **read_places())  # type: ignore[arg-type]  # arrays by name
         sources = {"made_from": made_from, "attributions": attributions(made_from)}
         (made / "data_sources.json").write_text(json.dumps(sources, indent=2) + "\n", "utf-8")
@@ -137,6 +138,34 @@ def read_lines(topology: dict[str, Any]) -> dict[str, np.ndarray]:
     return {**flatten("coast", without_closures(coast)), **flatten("border", without_closures(border))}
 
 
+def read_countries(topology: dict[str, Any]) -> dict[str, np.ndarray]:
+    """Names and polygons of a TopoJSON topology of countries, kept as arcs that neighbours share.
+
+    Ring ``r`` is the arcs ``ring_arc[ring_start[r]:ring_start[r + 1]]``, one after another, ``~index`` for an arc from
+    its end to its start; polygon ``p`` is the rings from ``polygon_start[p]``, the outline first; country ``c`` the
+    polygons from ``country_start[c]``.
+    """
+    geometries = topology["objects"]["countries"]["geometries"]
+    # a geometry of one polygon is a list of rings, one of many a list of those
+    countries = [one["arcs"] if one["type"] == "MultiPolygon" else [one["arcs"]] for one in geometries]
+    polygons = [polygon for country in countries for polygon in country]
+    rings = [ring for polygon in polygons for ring in polygon]
+    names = [one["properties"]["name"].encode("utf-8") for one in geometries]
+
+    def starts(parts: list[Any]) -> np.ndarray:
+        return np.cumsum([0, *(len(part) for part in parts)]).astype(np.int32)
+
+    return {
+        **flatten("arc", [decode_arc(arc, topology["transform"]) for arc in topology["arcs"]]),
+        "ring_arc": np.concatenate(rings).astype(np.int32),
+        "ring_start": starts(rings),
+        "polygon_start": starts(polygons),
+        "country_start": starts(countries),
+        "name_utf8": np.frombuffer(b"".join(names), dtype=np.uint8),
+        "name_start": starts(names),
+    }
+
+
 def arc_indices(arcs: Any) -> Iterator[int]:
     """Every arc index in the nested lists of a TopoJSON geometry."""
     if isinstance(arcs, int):
@@ -198,6 +227,14 @@ def attributions(made_from: dict[str, Any]) -> list[dict[str, str]]:
         {
             "file": "coast.npz",
             "what": "coast lines and borders, 1:10 million",
+            "attribution": "Made with Natural Earth",
+            "licence": "public domain",
+            "package": f"npm world-atlas {made_from['world-atlas']}",
+            "package_licence": "ISC",
+        },
+        {
+            "file": "countries.npz",
+            "what": "countries as they are held, 1:10 million",
             "attribution": "Made with Natural Earth",
             "licence": "public domain",
             "package": f"npm world-atlas {made_from['world-atlas']}",

@@ -1,5 +1,6 @@
 """Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages."""
 
+from pappus.sources._countries import load_countries
 from pappus.sources._pack import (
     Pack,
     PackFile,
@@ -74,6 +75,7 @@ __all__ = [
     "fetch",
     "invented_sounding_csv",
     "join_fetched",
+    "load_countries",
     "load_geoid",
     "load_map_lines",
     "load_places",
