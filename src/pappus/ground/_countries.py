@@ -59,14 +59,23 @@ class Countries:
         return CountryMap(box, tuple(names), tolerance_m, tuple(_on_plane(area, box) for area in (*found, land)), frame)
 
     def name_at(self, latitude_deg: float, longitude_deg: float) -> str | None:
-        """The country in whose polygon a place lies, however near to its edge; None at sea."""
+        """The country of a place on land, however near to its edge; None at sea.
+
+        Since coasts are drawn roughly, a place within 2 km of the nearest one counts as land.
+        """
         import shapely
 
-        for index in np.flatnonzero(self._near((latitude_deg, latitude_deg, longitude_deg, longitude_deg))):
-            flat = _polygon(self._rings[index])
-            if any(shapely.intersects_xy(flat, longitude_deg + turn, latitude_deg) for turn in (-360.0, 0.0, 360.0)):
-                return self.names[int(self._owner[index])]
-        return None
+        room = BORDER_TOLERANCE_M / _METRES_PER_DEGREE
+        across = max(float(np.cos(np.radians(latitude_deg))), 0.01)
+        frame = (latitude_deg - room, latitude_deg + room, longitude_deg - room / across, longitude_deg + room / across)
+        found = []
+        for index in np.flatnonzero(self._near(frame)):
+            for turn in (-360.0, 0.0, 360.0):
+                # around the place, with degrees of longitude as long as those of latitude
+                beside = _moved(_polygon(self._rings[index]), turn - longitude_deg, -latitude_deg, across)
+                found.append((float(shapely.distance(beside, shapely.Point(0.0, 0.0))), self.names[self._owner[index]]))
+        nearest = min(found, default=(np.inf, ""))
+        return nearest[1] if nearest[0] <= room else None
 
     @cached_property
     def _rings(self) -> list[tuple[Array, ...]]:
@@ -181,8 +190,14 @@ def _in_frame(flat: Any, extent: Array, frame: tuple[float, float, float, float]
         return []
     window = shapely.box(west, south, east, north)
     turns = range(ceil((west - extent[3]) / 360.0), floor((east - extent[2]) / 360.0) + 1)
-    return [shapely.intersection(shapely.transform(flat, lambda at, t=turn: at + (360.0 * t, 0.0)), window)
-            for turn in turns]  # fmt: skip
+    return [shapely.intersection(_moved(flat, 360.0 * turn, 0.0, 1.0), window) for turn in turns]
+
+
+def _moved(flat: Any, east_deg: float, north_deg: float, across: float) -> Any:
+    """A geometry of longitude and latitude shifted, then squeezed across the meridians."""
+    import shapely
+
+    return shapely.transform(flat, lambda at: (at + np.array([east_deg, north_deg])) * np.array([across, 1.0]))
 
 
 def _on_plane(area: Any, box: MapBox) -> Any:

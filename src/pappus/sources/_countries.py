@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 from importlib.resources import files
+from itertools import pairwise
 from zipfile import BadZipFile
 
 import numpy as np
@@ -42,4 +43,4 @@ def load_countries() -> Countries:
 
 
 def _pairs(starts: list[int]) -> list[tuple[int, int]]:
-    return list(zip(starts[:-1], starts[1:], strict=True))
+    return list(pairwise(starts))
