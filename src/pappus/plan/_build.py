@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, cast
 
+from pappus.decision import GoLimits
 from pappus.flight_train import (
     Canopy,
     CutDown,
@@ -17,9 +18,26 @@ from pappus.flight_train import (
     prior_burst_diameter_m,
 )
 from pappus.plan._checks import FILL_WAYS
-from pappus.plan._keys import BalloonKeys, CutDownKeys, FillKeys, GasKeys, PlanKeys, Section
-from pappus.plan._plan import EnsembleSize, Limits, Mission, Plan, Scatter, Site, Window
+from pappus.plan._go_keys import GoKeys, RulesKeys
+from pappus.plan._key import Section
+from pappus.plan._keys import PlanKeys
+from pappus.plan._plan import (
+    Call,
+    CrewMember,
+    EnsembleSize,
+    LegalState,
+    Limits,
+    Mission,
+    Plan,
+    ReceiverPlace,
+    Scatter,
+    Site,
+    Vehicle,
+    Window,
+)
 from pappus.plan._reading import Reading
+from pappus.plan._train_keys import BalloonKeys, CutDownKeys, FillKeys, GasKeys
+from pappus.rules import Equipment, Operator, Permission
 
 _STRETCH = 5.5
 """Burst over unstretched diameter: 5 to 6 in the handbook table that the prior is fitted to (from memory)."""
@@ -49,7 +67,9 @@ def build(keys: PlanKeys, reading: Reading, source_sha256: str) -> Plan:
         flight_train=_flight_train(keys),
         cylinder=_cylinder(keys.gas),
         fill=_fill(keys.fill),
-        window=Window(window.opens, window.closes, window.release or window.opens),
+        fill_options=tuple((option.name, _fill(option)) for option in keys.fill_option or []),
+        balloon_options=tuple((option.name, _envelope(option)) for option in keys.balloon_option or []),
+        window=Window(window.opens, window.closes, window.release or window.opens, window.step),
         limits=Limits(
             sounding_distance_m=limits.sounding_distance,
             sounding_age_s=limits.sounding_age,
@@ -61,6 +81,16 @@ def build(keys: PlanKeys, reading: Reading, source_sha256: str) -> Plan:
         ),
         scatter=_scatter(keys),
         ensemble=EnsembleSize(ensemble.flights, ensemble.seed, ensemble.run_half_life),
+        go=_go(keys.go),
+        people_per_km2=keys.landing.people_per_km2 if keys.landing else None,
+        legal=_legal(keys.rules),
+        permissions=tuple(Permission(tuple(p.covers), p.reference, p.given_by) for p in keys.permission or []),
+        equipment=_equipment(keys),
+        operator=None if keys.operator is None else Operator(keys.operator.name, keys.operator.phone),
+        crew=tuple(CrewMember(c.role, c.name, c.phone) for c in keys.crew or []),
+        calls=tuple(Call(c.when, c.whom, c.phone) for c in keys.call or []),
+        vehicles=tuple(Vehicle(v.name, v.latitude_deg, v.longitude_deg) for v in keys.vehicle or []),
+        receivers=tuple(ReceiverPlace(r.name, r.role, r.kind, r.address) for r in keys.receiver or []),
         assumptions=_assumptions(keys, reading),
         source_sha256=source_sha256,
     )
@@ -75,6 +105,70 @@ def _scatter(keys: PlanKeys) -> Scatter:
         *fall, own.drag_factor, own.drag_factor_spread, own.gas_warmth_spread, own.leak_chance, own.leak_per_hour,
         own.release_spread,
     )  # fmt: skip
+
+
+def _go(keys: GoKeys | None) -> GoLimits:
+    assert keys is not None  # every key of it has a default
+    return GoLimits(
+        reach_wanted_least=keys.reach_wanted_height,
+        land_acceptably_least=keys.land_acceptably,
+        water_most=keys.water,
+        built_up_most=keys.built_up,
+        road_most=keys.road,
+        rail_most=keys.rail,
+        power_line_most=keys.power_line,
+        keep_out_most=keys.keep_out,
+        leave_permit_area_most=keys.leave_permit_area,
+        abroad_most=keys.abroad,
+        airspace_most=keys.airspace,
+        casualty_expectation_most=keys.casualty_expectation,
+        surface_wind_most_m_s=keys.surface_wind,
+        gust_most_m_s=keys.gust,
+        cloud_most=keys.cloud,
+        visibility_least_m=keys.visibility,
+        rain_most=keys.rain / 3600.0,
+        sun_elevation_least_deg=keys.sun_elevation,
+        forecast_age_most_s=keys.forecast_age,
+        drive_time_most_s=keys.drive,
+        drift_most_m=keys.drift,
+        unknown_share_most=keys.unknown,
+    )
+
+
+def _legal(keys: RulesKeys | None) -> LegalState:
+    assert keys is not None  # every key of it has a default
+    return LegalState(
+        profile=keys.profile,
+        application_sent=keys.application_sent,
+        notice_given=keys.notice_given,
+        notified_release=keys.notified_release,
+        position_interval_s=keys.position_interval,
+        drops_object=keys.drops_object,
+        assembly_near=keys.assembly_near,
+        control_zone=keys.control_zone,
+        radar_in_use=keys.radar_in_use,
+        ads_b_in_use=keys.ads_b_in_use,
+        meteorological_only=keys.meteorological_only,
+    )
+
+
+def _equipment(keys: PlanKeys) -> Equipment:
+    carried = keys.equipment
+    assert carried is not None  # every key of it has a default
+    return Equipment(
+        payload_cut_downs=sum(device.devices for device in keys.cut_down or []),
+        envelope_terminators=carried.envelope_terminators,
+        radar_reflector=carried.radar_reflector,
+        continuous_tracking=carried.continuous_tracking,
+        transponder=carried.transponder,
+        ads_b=carried.ads_b,
+        light_visible_m=carried.light_visible,
+        light_flashes_per_min=carried.light_flashes,
+        suspension_marked=carried.train_marked,
+        antenna_breaking_force_n=carried.antenna_breaking_force,
+        antenna_pennant_spacing_m=carried.antenna_pennant_spacing,
+        owner_marked=carried.owner_marked,
+    )
 
 
 def _cylinder(gas: GasKeys) -> Cylinder | None:

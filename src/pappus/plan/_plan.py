@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
-from pappus.flight_train import Cylinder, FallPrior, FillWish, FlightPrior, FlightTrain
+from pappus.decision import GoLimits
+from pappus.flight_train import Cylinder, Envelope, FallPrior, FillWish, FlightPrior, FlightTrain
+from pappus.rules import Equipment, Operator, Permission
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,14 @@ class Window:
     opens: datetime
     closes: datetime
     release: datetime
+    step_s: float = 3600.0
+    """Between two launches that are compared."""
+
+    @property
+    def releases(self) -> tuple[datetime, ...]:
+        """Every launch that is compared, from the opening on."""
+        count = int((self.closes - self.opens).total_seconds() // self.step_s) + 1
+        return tuple(self.opens + timedelta(seconds=index * self.step_s) for index in range(count))
 
 
 @dataclass(frozen=True)
@@ -105,6 +115,62 @@ class EnsembleSize:
 
 
 @dataclass(frozen=True)
+class LegalState:
+    """What the plan says beside the train itself for the rules to be held against; None is not known."""
+
+    profile: str = "icao"
+    """Name of a profile, or a file beside the plan."""
+    application_sent: datetime | None = None
+    notice_given: datetime | None = None
+    notified_release: datetime | None = None
+    position_interval_s: float | None = None
+    drops_object: bool | None = None
+    assembly_near: bool | None = None
+    control_zone: bool | None = None
+    radar_in_use: bool | None = None
+    ads_b_in_use: bool | None = None
+    meteorological_only: bool | None = None
+
+
+@dataclass(frozen=True)
+class CrewMember:
+    """Who does what."""
+
+    role: str
+    name: str
+    phone: str | None
+
+
+@dataclass(frozen=True)
+class Call:
+    """Who is called when."""
+
+    when: str
+    """before release, release, descent, no position, end or emergency."""
+    whom: str
+    phone: str
+
+
+@dataclass(frozen=True)
+class Vehicle:
+    """A chase vehicle and where it waits before release; None: at the site."""
+
+    name: str
+    latitude_deg: float | None
+    longitude_deg: float | None
+
+
+@dataclass(frozen=True)
+class ReceiverPlace:
+    """A receiver of the flight day, as the plan has it."""
+
+    name: str
+    role: str
+    kind: str
+    address: str
+
+
+@dataclass(frozen=True)
 class Plan:
     """One flight plan."""
 
@@ -113,10 +179,25 @@ class Plan:
     flight_train: FlightTrain
     cylinder: Cylinder | None
     fill: FillWish
+    fill_options: tuple[tuple[str, FillWish], ...]
+    """Other fills to compare, each with its name."""
+    balloon_options: tuple[tuple[str, Envelope], ...]
+    """Other balloons to compare, each with its name."""
     window: Window
     limits: Limits
     scatter: Scatter
     ensemble: EnsembleSize
+    go: GoLimits
+    people_per_km2: float | None
+    """In the open country; None: a prior."""
+    legal: LegalState
+    permissions: tuple[Permission, ...]
+    equipment: Equipment
+    operator: Operator | None
+    crew: tuple[CrewMember, ...]
+    calls: tuple[Call, ...]
+    vehicles: tuple[Vehicle, ...]
+    receivers: tuple[ReceiverPlace, ...]
     assumptions: tuple[str, ...]
     """What the plan does not say and pappus takes from its own priors, one sentence each."""
     source_sha256: str

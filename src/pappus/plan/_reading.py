@@ -13,7 +13,8 @@ from typing import Any, TypeVar, get_args
 from pydantic import ValidationError
 
 from pappus.errors import Finding
-from pappus.plan._keys import PlanKeys, Section
+from pappus.plan._key import Section
+from pappus.plan._keys import PlanKeys
 
 Path = tuple[str | int, ...]
 SectionT = TypeVar("SectionT", bound=Section)
@@ -36,6 +37,8 @@ def section_of(annotation: Any) -> tuple[type[Section] | None, bool]:
 
 def toml_text(value: Any) -> str:
     """A value as it would stand in the file."""
+    if isinstance(value, bool):
+        return str(value).lower()
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False)
     if isinstance(value, datetime):

@@ -7,7 +7,8 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
-from pappus.plan._keys import PlanKeys, Section
+from pappus.plan._key import Section
+from pappus.plan._keys import PlanKeys
 from pappus.plan._reading import section_of, toml_text
 
 _INTRODUCTION = """\

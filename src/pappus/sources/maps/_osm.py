@@ -17,6 +17,7 @@ import numpy as np
 from pappus.errors import OutOfRange
 from pappus.ground import GroundFeatures, MapBox, MapShapes, RoadNetwork
 from pappus.sources._files import FileBytes, bad_file, read_file
+from pappus.sources.maps._invented import GENERATOR, REMARK
 from pappus.sources.maps._osm_areas import AreaCollector
 from pappus.sources.maps._osm_blocks import unpacked_size_bytes
 from pappus.sources.maps._osm_roads import RoadCollector
@@ -79,13 +80,14 @@ def read_map_extract(path: str | Path, *, country: str = "") -> MapExtract:
         with osmium.io.Reader(osmium.io.FileBuffer(file.content, kind)) as reader:
             header = reader.header()
             several, stated = header.has_multiple_object_versions, header.box()
+            invented = header.get("generator", "") == GENERATOR
         if several:
             raise bad_file(file.name, "it holds the history of objects or changes to them", "Give a plain extract.")
         reading.take_all(osmium, kind)
     except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
         line = " ".join(str(error).split())
         raise bad_file(file.name, f"it is damaged or cut short ({line})", "Get the file again.") from None
-    return reading.result(_stated_box(stated))
+    return reading.result(_stated_box(stated), REMARK if invented else ATTRIBUTION)
 
 
 def _format(file: FileBytes) -> str:
@@ -173,7 +175,7 @@ class _Reading:
         if self.counts["points"] > LARGEST_POINTS:
             raise bad_file(self.file.name, f"it has more than {LARGEST_POINTS / 1e6:.0f} million points", _CUT_OUT)
 
-    def result(self, stated: tuple[float, float, float, float] | None) -> MapExtract:
+    def result(self, stated: tuple[float, float, float, float] | None, attribution: str) -> MapExtract:
         """The map, with notes on what was left out or assumed."""
         if self.counts["ways"] == 0 or self.counts["points"] == 0:
             # places without their lines would read as clear ground
@@ -196,7 +198,7 @@ class _Reading:
         return MapExtract(
             name=self.file.name,
             sha256=self.file.sha256,
-            attribution=ATTRIBUTION,
+            attribution=attribution,
             newest_edit=self.newest.astimezone(UTC) if self.newest else None,
             roads=roads,
             features=GroundFeatures(box, shapes),

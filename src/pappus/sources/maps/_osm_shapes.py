@@ -19,6 +19,7 @@ Ring = Sequence[tuple[float, float]]
 FORMS = {
     "building": "areas",
     "building_point": "points",
+    "built_up": "areas",
     "water": "areas",
     "waterway": "lines",
     "coastline": "lines",
@@ -31,6 +32,7 @@ FORMS = {
 
 _RAILS = {"rail", "light_rail", "narrow_gauge", "tram", "subway", "monorail", "funicular", "preserved"}
 _WATERWAYS = {"river", "stream", "canal", "drain", "ditch", "tidal_channel"}
+_SETTLED = {"residential", "commercial", "retail", "industrial"}
 _TOWERS = {"tower", "pole", "portal", "catenary_mast", "terminal"}
 _NO_BUILDING = {"no", "entrance", "demolished", "proposed", "construction"}
 _BELOW_GROUND = {"underground", "underwater"}
@@ -46,7 +48,9 @@ def kind_of_area(tags: Mapping[str, str]) -> str | None:
         return "water"
     if tags.get("waterway") in {"riverbank", "dock"}:
         return "water"
-    return "substation" if tags.get("power") == "substation" else None
+    if tags.get("power") == "substation":
+        return "substation"
+    return "built_up" if tags.get("landuse") in _SETTLED else None
 
 
 def kind_of_line(tags: Mapping[str, str]) -> str | None:
