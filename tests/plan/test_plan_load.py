@@ -39,7 +39,14 @@ def test_the_example_loads_and_says_that_it_is_invented(load):
         datetime(2027, 2, 13, 11, tzinfo=UTC),
         datetime(2027, 2, 13, 16, tzinfo=UTC),
         datetime(2027, 2, 13, 12, 30, tzinfo=UTC),
+        1800.0,
     )
+    assert plan.window.releases[::5] == tuple(
+        datetime(2027, 2, 13, 11, tzinfo=UTC) + timedelta(minutes=150 * step) for step in range(3)
+    )
+    assert [(name, wish.by, wish.value) for name, wish in plan.fill_options] == [
+        ("slow", "climb", 4.2), ("fast", "climb", 6.0),
+    ]  # fmt: skip
     assert plan.limits == Limits(200e3, 12 * 3600.0, 96 * 3600.0, 5e3, 2.0, 6 * 3600.0, None)
     assert plan.ensemble == EnsembleSize(1000, 1)
     assert (plan.fill.by, plan.fill.value, plan.fill.chance, plan.fill.scale_sd_n) == ("climb", 5.0, None, 0.5)
@@ -173,7 +180,7 @@ def test_an_area_may_lie_across_the_date_line(load):
 def test_commented_keys_of_the_example_hold_the_defaults(load, tmp_path):
     text = example_plan_text()
     alternatives = ("volume", "scale_lift", "free_lift", "height", "chance", "pressure", "temperature")
-    kept = re.compile(rf"(?m)^# (?!(?:{'|'.join(alternatives)}) )([a-z_]+ = .*)$")
+    kept = re.compile(rf"(?m)^# (?!(?:{'|'.join(alternatives)}) )([a-z_]+ = .*|\[\[[a-z_]+\]\])$")
     assert len(kept.findall(text)) >= 15
     path = tmp_path / "open.toml"
     path.write_text(kept.sub(r"\1", text), encoding="utf-8")
@@ -184,9 +191,29 @@ def test_commented_keys_of_the_example_hold_the_defaults(load, tmp_path):
     assert said.flight_train.gas == silent.flight_train.gas
     assert said.flight_train.envelope == dataclasses.replace(silent.flight_train.envelope, unstretched_diameter_m=1.56)
     assert said.assumptions == ()
+    assert said.go == dataclasses.replace(silent.go, drift_most_m=150e3)
+    assert said.window == silent.window
+    assert said.balloon_options[0][1].mass_kg == pytest.approx(1.5)
+    assert said.receivers[0].address == "tcp://127.0.0.1:8001"
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_read(tmp_path):
     path = tmp_path / "notepad.toml"
     path.write_bytes(b"\xef\xbb\xbf" + example_plan_text().replace("\n", "\r\n").encode())
     assert load_plan(path).mission.name == "Where the steam goes"
+
+
+def test_what_a_go_asks_comes_from_the_plan(load):
+    plan = load(
+        ("# surface_wind = ", "surface_wind = "), ("# casualty_expectation = 1e-4", "casualty_expectation = 3e-5"),
+        ("# rain = 0.1", "rain = 3.6"), ("[rules]", "[rules]  # ours"),
+    )  # fmt: skip
+    assert plan.go.surface_wind_most_m_s == 6.0
+    assert plan.go.casualty_expectation_most == 3e-5
+    assert plan.go.rain_most == pytest.approx(1e-3)  # 3.6 mm/h is 3.6 kg m-2 in 3600 s
+    assert plan.go.drive_time_most_s == 4 * 3600.0
+    assert plan.equipment.payload_cut_downs == 2
+    assert plan.legal.application_sent == datetime(2027, 1, 11, 12, tzinfo=UTC)
+    assert plan.permissions[0].covers == ("icao-2.1",)
+    assert plan.operator.phone == "+00 000 0000"
+    assert [member.role for member in plan.crew] == ["flight director", "fill lead", "chase lead"]
