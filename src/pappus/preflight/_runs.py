@@ -54,8 +54,13 @@ class Ensemble:
     """An early burst or a fouled canopy."""
     member: NDArray[np.intp]
     """Which member of which run each flight saw: one number for each pair."""
-    first_draws: Draws
-    """Of the first run, to see what each source of spread does alone."""
+    draws: tuple[Draws, ...]
+    """Of each run; one behind the other they are in the order of the flights."""
+
+    @property
+    def first_draws(self) -> Draws:
+        """Of the first run, to see what each source of spread does alone."""
+        return self.draws[0]
 
 
 def under(plan: Plan, prior: Prior) -> Plan:
@@ -171,4 +176,4 @@ def fly_all(
         off.append(~draws.nominal)
         members.append(draws.member + 1000 * index)
         kept.append(draws)
-    return Ensemble(join_flights(flown), np.concatenate(off), np.concatenate(members), kept[0])
+    return Ensemble(join_flights(flown), np.concatenate(off), np.concatenate(members), tuple(kept))
