@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 from datetime import datetime
-from math import isfinite, isnan
+from math import isfinite, isnan, pi
 
 from pappus.errors import BadInput, Finding
 from pappus.flight_train import FlightTrain
@@ -90,8 +90,8 @@ class RuleFacts:
     suspension_length_m: float | None = None
     """Without a conspicuous open parachute."""
     zero_pressure_polyethylene: bool | None = None
-    gas_volume_m3: float | None = None
-    """At release."""
+    gas_capacity_m3: float | None = None
+    """What the envelope holds when it is full: at its burst diameter."""
     envelope_diameter_m: float | None = None
     """At release."""
     launch_mass_kg: float | None = None
@@ -181,6 +181,7 @@ def train_facts(train: FlightTrain) -> RuleFacts:
         separation_force_n=weakest,
         suspension_length_m=train.length_m,
         zero_pressure_polyethylene=False,
+        gas_capacity_m3=pi / 6.0 * train.envelope.burst_diameter_m**3,
         launch_mass_kg=train.envelope.mass_kg + train.train_mass_kg,
         envelope_mass_kg=train.envelope.mass_kg,
     )

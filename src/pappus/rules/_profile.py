@@ -9,7 +9,7 @@ from pappus.rules._verdict import Certainty
 
 Base = Literal["us", "icao", "australia"]
 MeasuredFact = Literal[
-    "gas_volume_m3",
+    "gas_capacity_m3",
     "launch_mass_kg",
     "envelope_mass_kg",
     "envelope_diameter_m",

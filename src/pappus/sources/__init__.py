@@ -47,6 +47,7 @@ from pappus.sources.maps import (
     read_terrain,
     read_zones,
 )
+from pappus.sources.rulebook import read_rule_profile, rule_profile_names
 from pappus.sources.soundings import Sounding, invented_sounding_csv, read_sounding, to_wind_field
 
 __all__ = [
@@ -91,9 +92,11 @@ __all__ = [
     "read_openair",
     "read_pack",
     "read_prior",
+    "read_rule_profile",
     "read_sounding",
     "read_terrain",
     "read_zones",
+    "rule_profile_names",
     "to_wind_field",
     "unique_name",
     "write_invented_forecast",
