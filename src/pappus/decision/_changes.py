@@ -68,7 +68,7 @@ def differences(before: Decision, now: Decision) -> tuple[Difference, ...]:
     if before.answer is not now.answer:
         order = list(Answer)
         better = order.index(now.answer) > order.index(before.answer)
-        words = f"{now.answer.capitalize()}, was {before.answer}. {now.headline.partition(': ')[2]}"
+        words = f"{now.answer.capitalize()}, was {before.answer}: {now.headline.partition(': ')[2]}"
         found.append(((0, 0.0), Difference("answer", better, words)))
     old = {check.name: check for check in before.checks}
     new = {check.name: check for check in now.checks}
@@ -91,7 +91,8 @@ def _changed(was: Check, check: Check) -> tuple[tuple[int, float], Difference] |
     if was.verdict is not check.verdict:
         better = _ORDER.index(check.verdict) > _ORDER.index(was.verdict)
         why = f": {check.why}" if check.why else ""
-        words = f"{check.question} {check.verdict}, was {was.verdict}; {check.number}, was {was.number}{why}."
+        numbers = "" if check.number == was.number else f"; {_said(check)}, was {_said(was)}"
+        words = f"{check.question} {check.verdict}, was {was.verdict}{numbers}{why}."
         return (3 if better else 2, place), Difference(check.name, better, words)
     if was.limit_text != check.limit_text:
         words = f"{check.question}: limit {check.limit_text}, was {was.limit_text}."
@@ -101,18 +102,27 @@ def _changed(was: Check, check: Check) -> tuple[tuple[int, float], Difference] |
             return None
         words = f"The forecast is {check.source or 'of a source not named'}, was {was.source or 'not named'}."
         return (4, place), Difference(check.name, None, words)
-    if was.number_text == check.number_text:
+    if _read(was) == _read(check):
         if check.verdict is Verdict.CANNOT_TELL and was.why != check.why:
             return (6, place), Difference(check.name, None, f"{check.question} still cannot be told: {check.why}.")
         return None
     if was.value is None or check.value is None:
-        words = f"{check.question} {check.number}, was {'not known' if was.number == DASH else was.number}."
+        words = f"{check.question} {_said(check)}, was {_said(was)}."
         return (5, place), Difference(check.name, None, words)
     better = (check.value > was.value) is check.limit_text.startswith("at least")
     words = f"{check.question} {check.number}, was {was.number}"
     if _within(was, check):
         return (6, place), Difference(check.name, None, f"{words}: no more than the spread.")
     return (5, place), Difference(check.name, better, f"{words}.")
+
+
+def _read(check: Check) -> str:
+    """The number without the other system behind it, whose last figure turns at other values."""
+    return check.number_text.partition(" (")[0]
+
+
+def _said(check: Check) -> str:
+    return "not known" if check.number_text == DASH else check.number
 
 
 def _within(was: Check, check: Check) -> bool:

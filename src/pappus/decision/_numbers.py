@@ -38,7 +38,7 @@ def say_number(kind: Kind, value: float) -> str:
         case "rain":
             return f"{3600.0 * value:.1f} mm/h"
         case "angle":
-            return f"{value:.1f}°"
+            return f"{value:z.1f}°"
         case "duration":
             return say_duration(value)
 
