@@ -47,8 +47,8 @@ class DelayCurve:
     delay_s: Array
     """After the planned release, shape (T,), increasing."""
     moved_m: Array
-    """Distance of the landings from the middle of those of the planned release, shape (T, 5) for ``CURVE_LEVELS``; NaN where
-    the winds end."""
+    """Distance of the landings from the middle of those of the planned release, shape (T, 5) for ``CURVE_LEVELS``; NaN
+    where the winds end."""
     bearing_deg: Array
     """Towards which the middle moves, clockwise from true north, shape (T,); NaN where it does not."""
     permitted: str

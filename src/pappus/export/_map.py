@@ -121,6 +121,36 @@ def draw_landing_map(
     draw_graticule(axes, frame)
     draw_scale(add_axes(figure, _LEFT_IN, scale_bottom, _MAP_WIDTH_IN, _SCALE_IN), frame)
 
+    area_handles, other_handles = draw_prediction(
+        axes, frame, area=area, flights=flights, nominal=nominal, off_nominal=off_nominal, site=site,
+        site_name=site_name, lines=lines, places=places, shown=shown,
+    )  # fmt: skip
+    room = width - 2 * MARGIN_IN
+    if samples:
+        box = add_axes(figure, MARGIN_IN, bottom + _LEGEND_GAP_IN, room, layers_in - _LEGEND_GAP_IN)
+        add_legend(box, _LEGEND_COLUMNS_IN, columns)
+    add_legend(
+        add_axes(figure, MARGIN_IN, legend_bottom, room, _LEGEND_IN), _LEGEND_COLUMNS_IN,
+        [area_handles, line_samples(), other_handles],
+    )  # fmt: skip
+    save(figure, path)
+
+
+def draw_prediction(
+    axes: Any,
+    frame: MapFrame,
+    *,
+    area: LandingArea,
+    flights: Flights,
+    nominal: Flights,
+    off_nominal: NDArray[np.bool_],
+    site: tuple[float, float],
+    site_name: str,
+    lines: MapLines | None,
+    places: PlaceIndex | None,
+    shown: ShownLayers | None,
+) -> tuple[Handles, Handles]:
+    """All that lies on a map; legend entries of the areas, and of ends and lines."""
     area_handles = _draw_area(axes, frame, area)
     line_handles = _draw_lines(axes, frame, lines)
     if shown is not None:
@@ -129,15 +159,7 @@ def draw_landing_map(
         add_tracks(axes, group, frame.longitude_deg(group.track_longitude_deg), group.track_latitude_deg, firm=firm)
     end_handles = _draw_ends(axes, frame, flights, off_nominal, site)
     _draw_names(axes, frame, area, nominal, site, site_name, places, shown)
-    room = width - 2 * MARGIN_IN
-    if samples:
-        box = add_axes(figure, MARGIN_IN, bottom + _LEGEND_GAP_IN, room, layers_in - _LEGEND_GAP_IN)
-        add_legend(box, _LEGEND_COLUMNS_IN, columns)
-    add_legend(
-        add_axes(figure, MARGIN_IN, legend_bottom, room, _LEGEND_IN), _LEGEND_COLUMNS_IN,
-        [area_handles, line_samples(), end_handles + line_handles],
-    )  # fmt: skip
-    save(figure, path)
+    return area_handles, end_handles + line_handles
 
 
 def _notes(

@@ -105,17 +105,17 @@ class LaunchMatrix:
 
 
 def matrix_grid(matrix: LaunchMatrix) -> Grid:
-    """The same in words, a row for each time: narrow enough for a phone where the choices are few."""
+    """The same in words: a row for each time and choice."""
     found = {(cell.row, cell.column): cell for cell in matrix.cells}
     rows = []
     for column, time in enumerate(matrix.times):
         clock = f"{_utc(time):%m-%d %H:%M}Z ({_local(time, matrix.zone):%H:%M} local)"
         for row, name in enumerate(matrix.rows):
             cell = found.get((row, column))
-            said = ("-", _NOT_FLOWN, "-") if cell is None else (cell.answer, cell.short_reason or "-", _percent(cell))
-            rows.append((clock, name, *said))
+            said = (_NOT_FLOWN, "-", "-") if cell is None else (cell.answer, _percent(cell), cell.short_reason or "-")
+            rows.append((f"{clock} {name}", *said))
     marked = None if matrix.chosen is None else matrix.chosen[1] * len(matrix.rows) + matrix.chosen[0]
-    columns = ("release", "choice", "answer", "first reason", f"chance of {matrix.wanted_height_msl_m / 1000:.1f} km")
+    columns = ("release and choice", "answer", f"chance of {matrix.wanted_height_msl_m / 1000:.1f} km", "first reason")
     return Grid("Launch matrix, in words", columns, tuple(rows), "", marked)
 
 
