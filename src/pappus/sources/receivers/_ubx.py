@@ -70,29 +70,29 @@ def _fix(payload: bytes, heard_utc: datetime) -> Fix:
     fix = _FIXES.get(fix_type, "none") if flags & 1 else "none"
     if len(payload) == _LENGTHS[1] and payload[78] & 1:  # "invalid longitude, latitude and heights"
         fix = "none"
-    place = degrees_as_sent(latitude * 1e-7, longitude * 1e-7) if fix != "none" else None
+    place = degrees_as_sent(latitude / 1e7, longitude / 1e7) if fix != "none" else None
     if place is None:
         return Fix(
             "", time_utc, quality, None, None, None, None, satellites=satellites, fix_quality="none", checked=True
         )
     solid = fix == "three-dimensional"
-    extra: dict[str, str | float] = {"horizontal_accuracy_m": accuracy * 1e-3}
+    extra: dict[str, str | float] = {"horizontal_accuracy_m": accuracy / 1e3}
     if solid:
-        extra["vertical_accuracy_m"] = accuracy_up * 1e-3
+        extra["vertical_accuracy_m"] = accuracy_up / 1e3
     else:
         # with three satellites a receiver holds its last height: it is not a measurement
-        extra["height_held_msl_m"] = height_msl * 1e-3
+        extra["height_held_msl_m"] = height_msl / 1e3
     return Fix(
         tracker="",
         time_utc=time_utc,
         time_quality=quality,
         latitude_deg=place[0],
         longitude_deg=place[1],
-        height_msl_m=height_msl * 1e-3 if solid else None,
-        height_ellipsoid_m=height * 1e-3 if solid else None,
-        speed_m_s=speed * 1e-3,
-        course_deg=heading * 1e-5 % 360.0,
-        climb_m_s=-down * 1e-3 if solid else None,
+        height_msl_m=height_msl / 1e3 if solid else None,
+        height_ellipsoid_m=height / 1e3 if solid else None,
+        speed_m_s=speed / 1e3,
+        course_deg=heading / 1e5 % 360.0,
+        climb_m_s=-down / 1e3 if solid else None,
         satellites=satellites,
         fix_quality=fix,
         extra=extra,
