@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import NamedTuple
 
 from pappus.landing import Share
@@ -142,4 +142,4 @@ def carried(flag: bool | None, what: str) -> Judgement:
 
 def clock(time: datetime) -> str:
     """A time as this room writes it."""
-    return f"{time:%Y-%m-%d %H:%M}Z"
+    return f"{time.astimezone(UTC):%Y-%m-%d %H:%M}Z"
