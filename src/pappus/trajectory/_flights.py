@@ -31,12 +31,19 @@ class AscentEnd(IntEnum):
 
 @dataclass(frozen=True)
 class Release:
-    """Where and when the balloon leaves the hand; ``time_s`` counts from the epoch of the wind field."""
+    """Where and when the balloon leaves the hand, or where it is now when it left before.
+
+    Times count from the epoch of the wind field.
+    """
 
     latitude_deg: float
     longitude_deg: float
     height_msl_m: float
     time_s: float
+    left_s: float | None = None
+    """When it left the hand, if that was before: timers and the longest flight count from there."""
+    ascent_end: AscentEnd = AscentEnd.NONE
+    """What has ended the ascent already; NONE while the balloon still climbs."""
 
 
 @dataclass(frozen=True)

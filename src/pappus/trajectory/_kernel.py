@@ -288,14 +288,15 @@ def fly_block(
         row = n[ROW + i] = rows.order[first + i]
         for k in range(FLIGHT_ROWS):
             x[CONTENT + k * LANES + i] = rows.numbers[row, k]
-        n[END + i] = NONE
         n[T + i] = n[Y + i] = n[X + i] = 0
         set_next_state(b, i, State(release.latitude, release.longitude, release.height, x[RELEASED + i], 0.0))
         step_on(b, i)
         x[STRETCH + i] = 2.0
         x[LEVEL + i] = level_of(cube, spot_ahead(cube, rows, b, i), release.height)
         start(out, row, state_of(b, i))
-    rise(cube, tables, limits, rows, out, b, flights)
+        n[END + i], n[STATUS + i] = limits.ascent_end, TURNS
+    if limits.ascent_end == NONE:
+        rise(cube, tables, limits, rows, out, b, flights)
     for i in range(flights):
         if n[STATUS + i] == SLOW:
             rise_slowly(cube, tables, limits, rows, out, b, i)

@@ -70,12 +70,14 @@ class Limits(NamedTuple):
     """Of the disc around latitude and longitude; negative where the box holds instead."""
     longest_s: float
     cut_after_s: float
-    """After the flight's own release."""
+    """After the flight's own beginning."""
     cut_height_msl_m: float
     corners_deg: Array
     """[corner, 2] of all areas that the flight must keep to; longitudes from the first corner of each."""
     area_start: Index
     area_base_deg: Array
+    ascent_end: int
+    """What had ended the ascent before the flights begin; NONE for flights that begin on the way up."""
 
 
 class Ground(NamedTuple):

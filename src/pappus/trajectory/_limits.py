@@ -17,6 +17,7 @@ def limits_of(field: WindField, cut_downs: tuple[CutDown, ...], release: Release
     latitude, longitude = coverage.centre_deg or (0.0, 0.0)
     timers = [d.after_release_s for d in cut_downs if d.trigger == "time" and d.after_release_s is not None]
     heights = [d.height_msl_m for d in cut_downs if d.trigger == "height" and d.height_msl_m is not None]
+    left_s = release.time_s if release.left_s is None else release.left_s
     areas = [np.array(d.keep_inside_deg, dtype=np.float64) for d in cut_downs
              if d.trigger == "area" and d.keep_inside_deg is not None]  # fmt: skip
     bases = np.array([area[0, 1] for area in areas], dtype=np.float64)
@@ -32,10 +33,11 @@ def limits_of(field: WindField, cut_downs: tuple[CutDown, ...], release: Release
         latitude_deg=float(latitude),
         longitude_deg=float(longitude),
         radius_m=float(coverage.radius_m) if disc and coverage.radius_m is not None else -1.0,
-        longest_s=float(release.time_s + longest_flight_s),
-        cut_after_s=float(min(timers, default=np.inf)),
+        longest_s=float(left_s + longest_flight_s),
+        cut_after_s=float(min(timers, default=np.inf) - (release.time_s - left_s)),
         cut_height_msl_m=float(min(heights, default=np.inf)),
         corners_deg=np.concatenate(areas) if areas else np.empty((0, 2)),
         area_start=np.cumsum([0, *map(len, areas)], dtype=np.int64),
         area_base_deg=bases,
+        ascent_end=int(release.ascent_end),
     )
