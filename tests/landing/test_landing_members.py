@@ -6,14 +6,13 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from pappus.landing import share, share_over_members
-from pappus.landing._intervals import _student_t975
+from pappus.landing import share, share_over_members, student_t975
 
 
 @pytest.mark.parametrize("freedom", [1, 2, 3, 5, 10, 29, 100])
 def test_student_quantile(freedom: int) -> None:
     """scipy.stats as reference; Abramowitz & Stegun 26.7.5 is an expansion in 1/freedom."""
-    assert _student_t975(freedom) == pytest.approx(scipy.stats.t.ppf(0.975, freedom), rel=5e-3)
+    assert student_t975(freedom) == pytest.approx(scipy.stats.t.ppf(0.975, freedom), rel=5e-3)
 
 
 def test_members_that_agree_leave_the_interval_of_the_draws() -> None:

@@ -16,6 +16,7 @@ from pappus.landing._intervals import (
     samples_for_zero_events,
     share,
     share_over_members,
+    student_t975,
 )
 from pappus.landing._scores import crps_ensemble, crps_normal, energy_score
 
@@ -38,4 +39,5 @@ __all__ = [
     "samples_for_zero_events",
     "share",
     "share_over_members",
+    "student_t975",
 ]

@@ -105,14 +105,16 @@ def share_over_members(hit: ArrayLike, member: ArrayLike) -> Share:
     sizes, inside = np.bincount(group), np.bincount(group, weights=hits)
     without = (inside.sum() - inside) / (sizes.sum() - sizes)
     error = math.sqrt((count - 1) / count * float(((without - without.mean()) ** 2).sum()))
-    reach = _student_t975(count - 1) * error
+    reach = student_t975(count - 1) * error
     if 2.0 * reach <= counted.high - counted.low:
         return counted
     return Share(counted.p, max(counted.p - reach, 0.0), min(counted.p + reach, 1.0), "members")
 
 
-def _student_t975(freedom: int) -> float:
-    """97.5 % quantile of Student's t: tabulated up to 4, else the expansion 26.7.5 of Abramowitz & Stegun."""
+def student_t975(freedom: int) -> float:
+    """97.5 % quantile of Student's t, 1 degree of freedom and more: tabulated up to 4, else the expansion 26.7.5 of
+    Abramowitz & Stegun.
+    """
     if freedom <= 4:
         return (12.7062047, 4.3026527, 3.1824463, 2.7764451)[freedom - 1]
     z = 1.9599640
