@@ -21,6 +21,7 @@ PURE = (
     "sky",
     "ground",
     "airspace",
+    "hazard",
     "wind",
     "weather",
     "flight_train",
