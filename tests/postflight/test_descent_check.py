@@ -18,13 +18,12 @@ import pytest
 
 from pappus.atmosphere import standard_air
 from pappus.export import Grid, Sentences
-from pappus.flight_train import FallPrior
+from pappus.flight_train import FallPrior, FallScale, condition_fall, prior_fall_law
 from pappus.landing import clopper_pearson
 from pappus.postflight._climb_page import descent_sections
 from pappus.postflight._descent_check import DescentCheck, descent_check, fall_times_s, matching_ascent
 from pappus.postflight._descent_checks import descent_checks
 from pappus.postflight._fall_fit import FallPriorFit, fit_fall_prior, random_effect
-from pappus.postflight._fall_law import FallScale, conditioned, prior_fall_law
 from pappus.sources import Sounding, read_sounding
 from postflight.flights_of_our_own import FALL, WIND, ascent_to, descent_after
 
@@ -64,7 +63,7 @@ def test_conditioning_is_that_of_the_joint_gaussian_of_all_speeds() -> None:
     expected = mean[:k] + joint[:k, k:] @ inverse @ (np.log(SEEN) - mean[k:])
     covariance = joint[:k, :k] - joint[:k, k:] @ inverse @ joint[k:, :k]
 
-    found, found_covariance = conditioned(law_of_standard_air(), SEEN_AT, SEEN, SEEN_LN_SD).ln_speed(KNOTS)
+    found, found_covariance = condition_fall(law_of_standard_air(), SEEN_AT, SEEN, SEEN_LN_SD).ln_speed(KNOTS)
     np.testing.assert_allclose(found, expected, atol=1e-9)
     np.testing.assert_allclose(found_covariance, covariance, atol=1e-9)
 
@@ -80,7 +79,7 @@ def test_conditioning_agrees_with_weighing_a_million_draws() -> None:
     exponent = 0.35 + 0.12 * rng.standard_normal((1_000_000, 1))
     ln_w = scale + exponent * ratio + random_part
     weight = np.exp(-0.5 * np.sum(((ln_w[:, :2] - np.log([27.0, 24.0])) / SEEN_LN_SD) ** 2, axis=1))
-    law = conditioned(law_of_standard_air(), at[:2], np.array([27.0, 24.0]), SEEN_LN_SD)
+    law = condition_fall(law_of_standard_air(), at[:2], np.array([27.0, 24.0]), SEEN_LN_SD)
     for values, (mean, sd) in ((exponent[:, 0], law.exponent), (scale[:, 0], law.scale_ln)):
         by_force = np.average(values, weights=weight)
         assert mean == pytest.approx(by_force, abs=0.01)
@@ -94,16 +93,16 @@ def test_conditioning_agrees_with_weighing_a_million_draws() -> None:
 
 
 def test_all_at_once_and_bit_by_bit_are_the_same() -> None:
-    at_once = conditioned(law_of_standard_air(), SEEN_AT, SEEN, SEEN_LN_SD)
+    at_once = condition_fall(law_of_standard_air(), SEEN_AT, SEEN, SEEN_LN_SD)
     by_bits = law_of_standard_air()
     for height, speed in zip(SEEN_AT, SEEN, strict=True):
-        by_bits = conditioned(by_bits, np.array([height]), np.array([speed]), SEEN_LN_SD)
+        by_bits = condition_fall(by_bits, np.array([height]), np.array([speed]), SEEN_LN_SD)
     np.testing.assert_allclose(by_bits.mean, at_once.mean, atol=1e-9)
     np.testing.assert_allclose(by_bits.covariance, at_once.covariance, atol=1e-9)
 
 
 def test_draws_scatter_as_the_law_says() -> None:
-    law = conditioned(law_of_standard_air(), SEEN_AT, SEEN, SEEN_LN_SD)
+    law = condition_fall(law_of_standard_air(), SEEN_AT, SEEN, SEEN_LN_SD)
     at = np.array([29_000.0, 15_000.0, 1_000.0])
     mean, covariance = law.ln_speed(at)
     draws = np.log(law.draw_speed_m_s(at, 40_000, np.random.default_rng(2)))
@@ -115,7 +114,7 @@ def test_a_sure_exponent_of_a_half_is_the_textbook_fall() -> None:
     """Square root of rho0 over rho at geometric heights, US Standard Atmosphere 1976: 1.721 (10 km), 3.712 (20),
     8.157 (30 km)."""
     textbook = FallPrior(exponent=0.5, exponent_sd=1e-9, within_ln_sd=1e-9, within_depth_m=5_000.0)
-    law = conditioned(law_of_standard_air(textbook), np.array([0.0]), np.array([3.763]), 1e-6)
+    law = condition_fall(law_of_standard_air(textbook), np.array([0.0]), np.array([3.763]), 1e-6)
     mean, _ = law.ln_speed(np.array([10_000.0, 20_000.0, 30_000.0]))
     np.testing.assert_allclose(np.exp(mean) / 3.763, [1.721, 3.712, 8.157], rtol=1e-3)
     # the same fall from 30 km in closed steps; an integration of the motion from rest takes 3661 s (own, scipy), with
@@ -127,7 +126,7 @@ def test_a_sure_exponent_of_a_half_is_the_textbook_fall() -> None:
 
 def test_broken_input_is_refused() -> None:
     with pytest.raises(ValueError, match="above zero"):
-        conditioned(law_of_standard_air(), np.array([1_000.0]), np.array([0.0]), 0.05)
+        condition_fall(law_of_standard_air(), np.array([1_000.0]), np.array([0.0]), 0.05)
     with pytest.raises(ValueError, match="rising"):
         prior_fall_law(KNOTS[::-1], np.ones(len(KNOTS)), SCALE, FALL)
 

@@ -20,6 +20,7 @@ from pappus.flight_train._envelope import (
     sphere_diameter_m,
     sphere_volume_m3,
 )
+from pappus.flight_train._fall_law import FallLaw, FallScale, condition_fall, prior_fall_law, square_root
 from pappus.flight_train._fill import (
     EARLY_BURST_FLOOR_MSL_M,
     Fill,
@@ -60,7 +61,9 @@ __all__ = [
     "CutDown",
     "Cylinder",
     "Envelope",
+    "FallLaw",
     "FallPrior",
+    "FallScale",
     "Fill",
     "FillWish",
     "FlightPrior",
@@ -76,6 +79,7 @@ __all__ = [
     "climb_profile_m_s",
     "climb_rate_m_s",
     "compressibility",
+    "condition_fall",
     "cylinder_amount_mol",
     "fall_rate_m_s",
     "fill_of",
@@ -91,7 +95,9 @@ __all__ = [
     "molar_mass_kg_mol",
     "overpressure_pa",
     "prior_burst_diameter_m",
+    "prior_fall_law",
     "solve_fill",
     "sphere_diameter_m",
     "sphere_volume_m3",
+    "square_root",
 ]

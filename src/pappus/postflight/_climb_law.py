@@ -20,8 +20,8 @@ from pappus.flight_train import (
     inflated_diameter_m,
     prior_burst_diameter_m,
     sphere_volume_m3,
+    square_root,
 )
-from pappus.postflight._fall_law import square_root
 from pappus.units import molar_mass_air_kg_mol, molar_mass_helium_kg_mol, molar_mass_hydrogen_kg_mol
 
 Array = NDArray[np.float64]

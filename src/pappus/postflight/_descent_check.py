@@ -10,9 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import LocalPlane, geodesic_inverse
-from pappus.flight_train import FallPrior
+from pappus.flight_train import FallLaw, FallPrior, FallScale, condition_fall, prior_fall_law, square_root
 from pappus.landing import LandingArea, landing_area
-from pappus.postflight._fall_law import FallLaw, FallScale, conditioned, prior_fall_law, square_root
 from pappus.postflight._record import Leg, layer_rates_m_s, leg_of
 from pappus.sources import Sounding
 from pappus.trajectory import drift
@@ -194,7 +193,7 @@ def _predict(
 ) -> DescentMoment:
     seen_at, seen = seen_speeds
     down, up = legs
-    law = conditioned(prior, seen_at, seen, LAYER_LN_SD)
+    law = condition_fall(prior, seen_at, seen, LAYER_LN_SD)
     track = np.linspace(height_msl_m, down.height_msl_m[-1], int((height_msl_m - down.height_msl_m[-1]) / LAYER_M) + 2)
     u, v = up.wind_at_m_s(track)
     start = tuple(float(value) for value in down.position_at_deg(height_msl_m))

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.flight_train import FallPrior
+from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, FallPrior
 from pappus.postflight._descent_check import seen_speeds_m_s
-from pappus.postflight._fall_law import SEA_LEVEL_DENSITY_KG_M3
 from pappus.postflight._record import leg_of
 from pappus.sources import Sounding
 

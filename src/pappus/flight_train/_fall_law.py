@@ -11,12 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.flight_train import FallPrior
+from pappus.flight_train._drag import SEA_LEVEL_DENSITY_KG_M3
+from pappus.flight_train._prior import FallPrior
 
 Array = NDArray[np.float64]
-
-SEA_LEVEL_DENSITY_KG_M3 = 1.225
-"""rho0 of the law."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,7 @@ def prior_fall_law(height_msl_m: Array, density_kg_m3: Array, scale: FallScale, 
     return FallLaw(knots, ratio, mean, covariance)
 
 
-def conditioned(law: FallLaw, height_msl_m: Array, speed_m_s: Array, ln_sd: Array | float) -> FallLaw:
+def condition_fall(law: FallLaw, height_msl_m: Array, speed_m_s: Array, ln_sd: Array | float) -> FallLaw:
     """The law after speeds were measured: one Gaussian update, the same whether given at once or bit by bit.
 
     :param height_msl_m: heights of the measured speeds, shape (M,).
