@@ -7,12 +7,13 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from urllib.parse import quote
 
 from pappus.store._errors import bad_store, damaged
-from pappus.store._rows import PACKET_COLUMNS, is_whole
+from pappus.store._records import RECORD_COLUMNS, record_is_whole
+from pappus.store._rows import PACKET_COLUMNS, RAW_COLUMNS, is_whole, raw_is_whole
 
 BUSY_S = 5.0
 """How long another process may hold the file before a write counts as failed (own choice)."""
@@ -58,20 +59,35 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def check(connection: sqlite3.Connection, path: Path) -> None:
-    """DamagedStore where the file is not what was written: its pages by SQLite, its packets by their digests."""
+    """DamagedStore where the file is not what was written: pages by SQLite, packets and records by digests."""
     try:
         found = [text for (text,) in connection.execute("PRAGMA quick_check(3)")]
         if found != ["ok"]:
             raise damaged(path, "; ".join(found).replace("\n", " ")[:200])
-        has_packets = connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'packets'").fetchone()
-        rows = connection.execute(f"SELECT {PACKET_COLUMNS} FROM packets") if has_packets else ()
-        for row in rows:
-            if not is_whole(row):
-                raise damaged(path, f"packet {row[1]} of receiver {row[0]} does not match its digest")
+        columns = {(table, name) for table in ("packets", "records") for name in _columns(connection, table)}
+        if ("packets", "digest") in columns:
+            has_seal = ("packets", "seal") in columns
+            for row in connection.execute(f"SELECT {PACKET_COLUMNS if has_seal else RAW_COLUMNS} FROM packets"):
+                if not (is_whole(row) if has_seal else raw_is_whole(row)):
+                    raise damaged(path, f"packet {row[1]} of receiver {row[0]} does not match its digest")
+        if ("records", "digest") in columns:
+            for row in connection.execute(f"SELECT {RECORD_COLUMNS} FROM records"):
+                if not record_is_whole(row):
+                    raise damaged(path, f"a {row[0]} of {row[2]} does not match its digest")
     except sqlite3.DatabaseError as error:
         if _is_foreign_or_broken(error):
             raise damaged(path, str(error)) from None
         raise cannot_open(path, error) from None
+
+
+def settle(folder: Path) -> None:
+    """Make names in a folder durable too."""
+    with suppress(OSError):  # a system that cannot sync a folder
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
 
 
 def cannot_open(path: Path, error: sqlite3.Error) -> Exception:
@@ -84,6 +100,10 @@ def cannot_open(path: Path, error: sqlite3.Error) -> Exception:
 
 def _is_foreign_or_broken(error: sqlite3.Error) -> bool:
     return getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+def _columns(connection: sqlite3.Connection, table: str) -> list[str]:
+    return [str(row[1]) for row in connection.execute(f"PRAGMA table_info({table})")]
 
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:

@@ -4,26 +4,29 @@ from __future__ import annotations
 
 import hashlib
 import math
+import struct
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from pappus.errors import BadInput, Finding
 from pappus.tracking import Heard
 
-PacketRow = tuple[str, int, bytes, int, str, str, float | None, bytes]
-"""receiver, counter, digest, heard_us, kind, role, signal_db, raw: in the order of the columns."""
+PacketRow = tuple[str, int, bytes, int, str, str, float | None, bytes, bytes]
+"""receiver, counter, digest, heard_us, kind, role, signal_db, raw, seal: in the order of the columns."""
 
-PACKET_COLUMNS = "receiver, counter, digest, heard_us, kind, role, signal_db, raw"
+PACKET_COLUMNS = "receiver, counter, digest, heard_us, kind, role, signal_db, raw, seal"
+RAW_COLUMNS = "receiver, counter, digest, heard_us, kind, role, signal_db, raw"
+"""Those of version 1, which had no seal."""
 CANONICAL = "heard_us, receiver, counter, digest"
 """The order of replay. SQLite compares text octet by octet in UTF-8, which is the order of Python's strings too."""
 
 # Two rows of one identity can differ in what the digest does not cover (a clock was set while a packet came twice). The
 # least of them is kept, whichever came first, so that merging is commutative, associative and idempotent.
-KEEP_PACKET = """
-    INSERT INTO packets (receiver, counter, digest, heard_us, kind, role, signal_db, raw)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+KEEP_PACKET = f"""
+    INSERT INTO packets ({PACKET_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
     ON CONFLICT (receiver, counter, digest) DO UPDATE SET
-        heard_us = excluded.heard_us, kind = excluded.kind, role = excluded.role, signal_db = excluded.signal_db
+        heard_us = excluded.heard_us, kind = excluded.kind, role = excluded.role, signal_db = excluded.signal_db,
+        seal = excluded.seal
     WHERE (excluded.heard_us, excluded.kind, excluded.role, ifnull(excluded.signal_db, 9e999))
         < (packets.heard_us, packets.kind, packets.role, ifnull(packets.signal_db, 9e999))
 """
@@ -59,18 +62,37 @@ def packet_row(heard: Heard) -> PacketRow:
     if signal_db is not None:
         # "not a number" from a receiver means that it does not know; plus 0.0 makes one of the two zeros
         signal_db = signal_db + 0.0 if math.isfinite(signal_db) else None
-    heard_us = as_us(heard.heard_utc)
-    return heard.receiver, heard.counter, digest, heard_us, heard.kind, heard.role, signal_db, heard.raw
+    row = heard.receiver, heard.counter, digest, as_us(heard.heard_utc), heard.kind, heard.role, signal_db
+    return *row, heard.raw, seal(*row)
+
+
+def seal(
+    receiver: str, counter: int, digest: bytes, heard_us: int, kind: str, role: str, signal_db: float | None
+) -> bytes:
+    """A digest over everything of a packet but the raw bytes, for which their own digest stands."""
+    names = "\0".join((receiver, kind, role)).encode()
+    strength = b"" if signal_db is None else struct.pack(">d", signal_db)
+    return hashlib.sha256(struct.pack(">qq32sI", counter, heard_us, digest, len(names)) + names + strength).digest()[
+        :16
+    ]
 
 
 def is_whole(row: tuple[Any, ...]) -> bool:
-    """The raw packet of a row is the one that its digest was made from."""
+    """Everything in a row is what was put there."""
+    try:
+        return raw_is_whole(row) and bool(seal(*row[:7]) == row[8])
+    except (TypeError, AttributeError, struct.error, UnicodeEncodeError):
+        return False
+
+
+def raw_is_whole(row: tuple[Any, ...]) -> bool:
+    """The raw packet is the one that its digest was made from."""
     return isinstance(row[7], bytes) and hashlib.sha256(row[7]).digest() == row[2]
 
 
 def packet(row: tuple[Any, ...]) -> Heard:
     """The packet of a row."""
-    receiver, counter, digest, heard_us, kind, role, signal_db, raw = row
+    receiver, counter, digest, heard_us, kind, role, signal_db, raw, _ = row
     return Heard(receiver, counter, as_utc(heard_us), kind, raw, digest.hex(), signal_db, role)
 
 

@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 from pappus.store._errors import bad_store, damaged
+from pappus.store._rows import seal
 
 APPLICATION = 0x70707573
 """In the header of the file (SQLite's application id), so that a foreign database is told from a damaged store."""
@@ -22,6 +23,15 @@ VERSIONS: tuple[tuple[str, ...], ...] = (
             PRIMARY KEY (receiver, counter, digest)
         ) WITHOUT ROWID""",
         "CREATE INDEX packets_canonical ON packets (heard_us, receiver, counter, digest)",
+    ),
+    (
+        "ALTER TABLE packets ADD COLUMN seal BLOB NOT NULL DEFAULT x''",
+        "UPDATE packets SET seal = seal_of(receiver, counter, digest, heard_us, kind, role, signal_db)",
+        """CREATE TABLE records (
+            kind TEXT NOT NULL, made_us INTEGER NOT NULL, laptop TEXT NOT NULL, digest BLOB NOT NULL,
+            basis_packets INTEGER, basis_digest BLOB, body BLOB NOT NULL,
+            PRIMARY KEY (kind, made_us, laptop, digest)
+        ) WITHOUT ROWID""",
     ),
 )
 NEWEST = len(VERSIONS)
@@ -53,6 +63,7 @@ def migrate(connection: sqlite3.Connection, path: Path, laptop: str | None) -> i
     A crash leaves the version before or after, never one between.
     """
     found = version_of(connection, path)
+    connection.create_function("seal_of", 7, seal, deterministic=True)
     for version in range(found + 1, NEWEST + 1):
         connection.execute("BEGIN IMMEDIATE")
         try:

@@ -21,6 +21,8 @@ RETRY_S = 1.0
 WAITING_MOST = 20_000
 """Packets kept in memory at the most while the disk takes none: 400 s at 50 packets a second (own choice)."""
 _CHUNK = 500
+Write = tuple[str, tuple[object, ...]]
+"""A statement and the row that it keeps."""
 MOVED = "the file or its log was moved, deleted or replaced while it was in use"
 
 
@@ -32,6 +34,8 @@ class Safety:
     """Packets in memory only: lost when the program or the computer stops."""
     given_up: int
     """Packets that memory had no room for: gone, unless their sender tries again."""
+    records_lost: int
+    """Estimates and predictions that the disk did not take; the packets give them again."""
     since_utc: datetime | None
     """When the first waiting packet was heard; None when none waits."""
     why: str
@@ -47,7 +51,8 @@ class Safety:
 class _Batch:
     """What goes to the disk in one commit."""
 
-    rows: list[tuple[str, tuple[object, ...]]] = field(default_factory=list)
+    rows: list[Write] = field(default_factory=list)
+    soon: int = 0
     keep: list[PacketRow] = field(default_factory=list)
     done: threading.Event = field(default_factory=threading.Event)
     error: str = ""
@@ -67,31 +72,41 @@ class Writer:
         self._waiting: deque[PacketRow] = deque()
         self._waiting_most = waiting_most
         self._given_up = 0
+        self._records_lost = 0
         self._why = ""
         self._thread = threading.Thread(target=self._run, name=f"store {path.name}", daemon=True)
         self._thread.start()
 
-    def write(self, sql: str, rows: list[tuple[object, ...]], keep: PacketRow | None = None) -> None:
+    def write(self, rows: list[Write], keep: PacketRow | None = None) -> None:
         """Return when the disk has the rows; NotSafe when it does not, and then ``keep`` is tried again later."""
-        with self._ready:
-            if self._closing:
-                raise NotSafe(f"{self._path}: the store is closed; nothing was kept")
-            batch = self._next
-            batch.rows += [(sql, row) for row in rows]
-            if keep is not None:
-                batch.keep.append(keep)
-            self._ready.notify()
+        batch = self._add(rows, keep)
         batch.done.wait()
         if batch.error:
             kept = "kept in memory and tried again" if keep is not None else "nothing of it was kept"
             raise NotSafe(f"{self._path}: NOT on the disk ({batch.error}); {kept}")
+
+    def write_soon(self, row: Write) -> None:
+        """Return at once: for what can be computed again. What the disk does not take is counted."""
+        self._add([row], None, soon=1)
+
+    def _add(self, rows: list[Write], keep: PacketRow | None, soon: int = 0) -> _Batch:
+        with self._ready:
+            if self._closing:
+                raise NotSafe(f"{self._path}: the store is closed; nothing was kept")
+            batch = self._next
+            batch.rows += rows
+            batch.soon += soon
+            if keep is not None:
+                batch.keep.append(keep)
+            self._ready.notify()
+        return batch
 
     def safety(self) -> Safety:
         """What the disk does not have."""
         with self._ready:
             first = min((row[3] for row in self._waiting), default=None)
             since = None if first is None else as_utc(first)
-            return Safety(len(self._waiting), self._given_up, since, self._why)
+            return Safety(len(self._waiting), self._given_up, self._records_lost, since, self._why)
 
     def waiting(self) -> list[PacketRow]:
         """The packets that are in memory only."""
@@ -117,7 +132,7 @@ class Writer:
             if batch.rows:
                 batch.error = self._commit(batch.rows)
                 if batch.error:
-                    self._keep_waiting(batch.keep, batch.error)
+                    self._keep_waiting(batch)
                 batch.done.set()
             if self._waiting and not batch.error:
                 self._retry()
@@ -139,17 +154,18 @@ class Writer:
                 if self._next.rows:
                     return
 
-    def _keep_waiting(self, rows: list[PacketRow], error: str) -> None:
+    def _keep_waiting(self, batch: _Batch) -> None:
         with self._ready:
-            self._why = error
-            for row in rows:
+            self._why = batch.error
+            self._records_lost += batch.soon
+            for row in batch.keep:
                 if len(self._waiting) >= self._waiting_most:
                     # the newest are worth most to a crew on the road
                     self._waiting.popleft()
                     self._given_up += 1
                 self._waiting.append(row)
 
-    def _commit(self, rows: list[tuple[str, tuple[object, ...]]]) -> str:
+    def _commit(self, rows: list[Write]) -> str:
         """Empty when the disk has the rows, else why it has not."""
         try:
             if self._connection is None:
