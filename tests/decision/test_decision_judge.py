@@ -208,4 +208,4 @@ def test_nothing_known_is_a_wait_that_names_every_gap() -> None:
     decision = judge(Facts(), GoLimits())
     assert decision.answer is Answer.WAIT
     assert {check.verdict for check in decision.checks} == {Verdict.CANNOT_TELL}
-    assert decision.headline.startswith("Wait: cannot tell people hurt, expected: it was not looked at.")
+    assert decision.headline.startswith("Wait: cannot tell flights that do not land in the data: it was not looked at.")

@@ -6,7 +6,7 @@ Unknown is never green: a question that is asked and not answered keeps the answ
 from __future__ import annotations
 
 from pappus.decision._chances import MOST_FLIGHTS, flights_needed
-from pappus.decision._changes import Difference, Mend, differences, what_would_change
+from pappus.decision._changes import Difference, Mend, differences, say_mend, what_would_change
 from pappus.decision._check import Answer, Check, Decision
 from pappus.decision._facts import Fact, Facts, missing
 from pappus.decision._judge import judge
@@ -31,6 +31,7 @@ __all__ = [
     "from_json",
     "judge",
     "missing",
+    "say_mend",
     "to_json",
     "what_would_change",
 ]

@@ -68,9 +68,13 @@ class Decision:
 
 
 def rank(check: Check) -> tuple[int, float]:
-    """Sorts checks: what stops the flight, what waits, what is not known, what is met; people first in each."""
+    """Sorts checks: what stops the flight, what waits, what is not known, what is met; people first in each.
+
+    The number of flights that do not land in the data leads what is not known: without it no chance can be met.
+    """
     if check.verdict is Verdict.NOT_MET:
         weight = 0 if check.stops else 1
     else:
         weight = 2 if check.verdict is Verdict.CANNOT_TELL else 3
-    return weight, importance(check.name)
+    root = weight == 2 and check.name == "unknown_share"
+    return weight, -1.0 if root else importance(check.name)
