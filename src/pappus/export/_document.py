@@ -21,12 +21,12 @@ AID = (
 DRAFT_MARK = "draft, not filed"
 SHORT_DIGEST = 16
 """Signs of a digest that a footer shows; the evidence has all 64."""
-_HEADLINE, _REASON, _CAUTION, _NAME, _PHONE, _TITLE = 90, 135, 120, 60, 22, 90
+_HEADLINE, _REASON, _CAUTION, _NAME, _PHONE, _TITLE = 90, 135, 180, 60, 22, 90
 """Signs of one entry of the first sheet."""
-_REASONS, _CLOCK, _NUMBERS, _CALLS, _CAUTIONS = 3, 18, 15, 14, 6
-"""Lines of the first sheet, at no more signs a line than a broad typeface needs: what finds no room moves to the
-evidence, and the sheet says so."""
-_LINE, _NAME_LINE = 28, 18
+_REASONS, _CLOCK, _NUMBERS, _CALLS, _CAUTIONS = 3, 18, 18, 16, 18
+"""Reasons; then lines of the first sheet, at no more signs a line than a broad typeface needs: what finds no room moves
+to the evidence, and the sheet says so."""
+_LINE, _NAME_LINE, _CLOCK_LINE, _CAUTION_LINE = 28, 20, 32, 50
 
 
 @dataclass(frozen=True)
@@ -167,13 +167,16 @@ def said_clock(line: ClockTime, crew: CrewPage) -> str:
     """The time in UTC and on the wall, with its day where that is not the usual one; a dash where it is not known."""
     if line.time_utc is None:
         return "-"
-    return say_time(line.time_utc, crew.zone, date=line.time_utc.astimezone(UTC).date() != clock_day(crew))
+    said = say_time(line.time_utc, crew.zone, date=line.time_utc.astimezone(UTC).date() != clock_day(crew))
+    day, clock = ("", said) if said[4:5] != "-" else (said[:11], said[11:])
+    # the heading says once that the second clock is the local one; the two stay on one line
+    return day + clock.replace(" local", "").replace("Z (", "Z\N{NO-BREAK SPACE}(")
 
 
 def said_clock_day(crew: CrewPage) -> str:
-    """``2027-02-13 UTC; local time is America/Argentina/Buenos_Aires``."""
+    """``2027-02-13, UTC (local: America/Argentina/Buenos_Aires)``."""
     day = clock_day(crew)
-    return f"{'day not known' if day is None else day.isoformat()}, UTC; local time is {crew.zone}"
+    return f"{'day not known' if day is None else day.isoformat()}, UTC (local: {crew.zone})"
 
 
 def on_two_parts(document: BriefingDocument) -> tuple[BriefingDocument, CrewPage]:
@@ -187,11 +190,16 @@ def on_two_parts(document: BriefingDocument) -> tuple[BriefingDocument, CrewPage
         KeyNumber(_short(one.what, _NAME), _short(one.value, _NAME), _short(one.spread, _NAME)) for one in crew.numbers
     ]
     calls = [PhoneCall(_short(one.when, _NAME), _short(one.whom, _NAME), one.phone) for one in crew.calls]
+    cautions = [_short(line, _CAUTION) for line in crew.cautions]
     short = replace(
         crew,
         headline=_short(crew.headline, _HEADLINE),
         reasons=tuple((state, _short(text, _REASON)) for state, text in crew.reasons[:_REASONS]),
-        clock=_first(clock, [max(_lines(f"{one.what} {one.note}"), _clock_lines(one, crew)) for one in clock], _CLOCK),
+        clock=_first(
+            clock,
+            [max(_lines(f"{one.what} {one.note}", _CLOCK_LINE), 1 + said_clock(one, crew).count(" ")) for one in clock],
+            _CLOCK,
+        ),
         numbers=_first(
             numbers,
             [max(_lines(f"{one.value} {one.spread}"), _lines(one.what, _NAME_LINE)) for one in numbers],
@@ -200,7 +208,7 @@ def on_two_parts(document: BriefingDocument) -> tuple[BriefingDocument, CrewPage
         calls=_first(
             calls, [max(_lines(f"{one.whom} {one.when}"), _lines(one.phone, _PHONE)) for one in calls], _CALLS
         ),
-        cautions=tuple(_short(line, _CAUTION) for line in crew.cautions[:_CAUTIONS]),
+        cautions=_first(cautions, [_lines(line, _CAUTION_LINE) for line in cautions], _CAUTIONS),
     )
     title, note = _short(document.title, _TITLE), _short(document.note, _TITLE)
     more = [*_more(crew, short)]
@@ -233,10 +241,6 @@ def _more(crew: CrewPage, short: CrewPage) -> Iterator[Block]:
 
 def _lines(text: str, signs: int = _LINE) -> int:
     return max(1, -(-len(text.strip()) // signs))
-
-
-def _clock_lines(line: ClockTime, crew: CrewPage) -> int:
-    return _lines(said_clock(line, crew), _LINE - 4)
 
 
 def _first(entries: Sequence[_Entry], lines: Sequence[int], most: int) -> tuple[_Entry, ...]:

@@ -20,6 +20,7 @@ DOCUMENT_STYLE = """
 .lines li { display: grid; grid-template-columns: 11.5rem minmax(0, 1fr); gap: 0 16px; margin: 0;
   padding: 4px 0; border-top: 1px solid var(--rule) }
 .lines .key { font-weight: 600 }
+.clock li { grid-template-columns: 9.5rem minmax(0, 1fr) }
 .lines .more { display: block }
 .calls a, .calls .phone { white-space: nowrap }
 .calls li { grid-template-columns: minmax(0, 1fr) auto }
@@ -54,7 +55,7 @@ DOCUMENT_STYLE = """
   .headline { font-size: 16px }
   .map img { max-height: 50vh; object-fit: contain }
   .map input:checked ~ .wide img { max-height: none }
-  .lines li { grid-template-columns: minmax(0, 1fr) }
+  .lines li, .clock li { grid-template-columns: minmax(0, 1fr) }
   .calls li { grid-template-columns: minmax(0, 1fr) auto; align-items: center }
   .calls a { display: inline-block; min-height: 48px; min-width: 48px; padding: 12px 0 }
   .judged li { grid-template-columns: minmax(0, 1fr) minmax(0, 1fr) }
@@ -85,9 +86,11 @@ DOCUMENT_STYLE = """
   .crew h2 small { display: inline; font-size: 8pt }
   .crew figure { break-before: auto }
   .crew figure img { max-height: 70mm; margin: 0 }
-  .lines li { grid-template-columns: 34mm minmax(0, 1fr); gap: 0 3mm; padding: 1pt 0;
+  .lines li { grid-template-columns: 33mm minmax(0, 1fr); gap: 0 2mm; padding: 1pt 0;
     border-top-width: 0.5pt }
-  .calls li { grid-template-columns: minmax(0, 1fr) auto }
+  .clock li { grid-template-columns: 27mm minmax(0, 1fr) }
+  .calls li { grid-template-columns: minmax(0, 1fr) 28mm }
+  .calls a, .calls .phone { white-space: normal; text-align: right }
   .lines small, .aid, .small { display: inline; font-size: 7.5pt }
   .lines small::before { content: " " }
   .aid { display: block }
