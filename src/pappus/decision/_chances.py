@@ -32,13 +32,8 @@ def highest_share(share: Share, unknown: Share | None, flights: int) -> float:
         return share.high
     if flights > 0 and share.limit == "draws" and unknown.limit == "draws":
         events = min(math.ceil((share.p + unknown.p) * flights - 1e-6), flights)
-        return max(share.high, _interval(events, flights)[1])
+        return max(share.high, clopper_pearson(events, flights)[1])
     return min(share.high + unknown.high, 1.0)
-
-
-@lru_cache(maxsize=8192)
-def _interval(events: int, flights: int) -> tuple[float, float]:
-    return clopper_pearson(events, flights)
 
 
 @lru_cache(maxsize=8192)
@@ -95,6 +90,8 @@ def _fewest(decided: Callable[[int], bool]) -> int | None:
 
 def _tail_below(events: int, flights: int, chance: float) -> float:
     """Binomial probability of ``events`` or fewer."""
+    if events < 0:
+        return 0.0
     if events >= flights or chance == 0.0:
         return 1.0
     if chance == 1.0:
@@ -108,4 +105,4 @@ def _tail_below(events: int, flights: int, chance: float) -> float:
 
 def _tail_above(events: int, flights: int, chance: float) -> float:
     """Binomial probability of ``events`` or more."""
-    return _tail_below(flights - events, flights, 1.0 - chance)
+    return 1.0 - _tail_below(events - 1, flights, chance)

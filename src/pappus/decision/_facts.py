@@ -99,7 +99,8 @@ class Facts:
     airspace: Fact = NOT_LOOKED_AT
     """Chance to enter airspace, up or down, that no permission covers."""
     casualty_expectation: Fact = NOT_LOOKED_AT
-    """Expected number of people hurt in one flight."""
+    """Expected number of people hurt in one flight; what the flights that did not land could add belongs into its
+    high end, since only the chances get them added here."""
     surface_wind_m_s: Fact = NOT_LOOKED_AT
     gust_m_s: Fact = NOT_LOOKED_AT
     """At 10 m above ground, at the release."""
@@ -114,7 +115,7 @@ class Facts:
     """From the issue of the newest run to now."""
     drive_time_s: Fact = NOT_LOOKED_AT
     drift_m: Fact = NOT_LOOKED_AT
-    """From release to touchdown over the ground."""
+    """From release to touchdown over the ground; both over the flights that landed in the data."""
     unknown_share: Fact = NOT_LOOKED_AT
     """Flights that did not land in the data, out of all flights."""
     rules: tuple[RuleVerdict, ...] = ()
