@@ -98,25 +98,43 @@ def fill_of(gas_mol: float, train: FlightTrain, air: SiteAir) -> Fill:
 
 def climb_profile_m_s(gas_mol: float, train: FlightTrain, air: SiteAir, height_msl_m: Array) -> Array:
     """Steady climb [m/s] of the nominal balloon at each height [m above mean sea level]."""
+    return _climb_with(train, air, height_msl_m)(gas_mol)
+
+
+def _climb_with(train: FlightTrain, air: SiteAir, height_msl_m: Array) -> Callable[[float], Array]:
+    """``climb_profile_m_s`` of an amount of gas; what hangs on air and height alone is looked up once."""
     pressure = air.profile.pressure_pa_at(height_msl_m)
     temperature = air.profile.temperature_k_at(height_msl_m)
-    density = air.profile.density_at(height_msl_m)
+    density, viscosity = air.profile.density_at(height_msl_m), dynamic_viscosity_pa_s(temperature)
+    gas_temperature, gravity = temperature + air.gas_excess_at_k(height_msl_m), gravity_m_s2(height_msl_m)
     envelope = train.envelope
-    diameter = inflated_diameter_m(
-        gas_mol, pressure, temperature + air.gas_excess_at_k(height_msl_m), envelope.mass_kg,
-        envelope.unstretched_diameter_m,
-    )  # fmt: skip
-    carried_kg = envelope.mass_kg + train.train_mass_kg + gas_mol * molar_mass_kg_mol(train.gas)
-    net_lift = (density * sphere_volume_m3(diameter) - carried_kg) * gravity_m_s2(height_msl_m)
-    law = climb_rate_m_s(net_lift, diameter, density, dynamic_viscosity_pa_s(temperature), envelope.drag_factor)
-    return np.asarray(law * envelope.climb_bend.rate_factor(density))
+    empty_kg, bend = envelope.mass_kg + train.train_mass_kg, envelope.climb_bend.rate_factor(density)
+    gas_kg_mol = molar_mass_kg_mol(train.gas)
+
+    def climb(gas_mol: float) -> Array:
+        diameter = inflated_diameter_m(
+            gas_mol, pressure, gas_temperature, envelope.mass_kg, envelope.unstretched_diameter_m
+        )
+        net_lift = (density * sphere_volume_m3(diameter) - (empty_kg + gas_mol * gas_kg_mol)) * gravity
+        return np.asarray(climb_rate_m_s(net_lift, diameter, density, viscosity, envelope.drag_factor) * bend)
+
+    return climb
 
 
 def mean_climb_m_s(gas_mol: float, train: FlightTrain, air: SiteAir) -> float:
     """Mean climb [m/s] over the first 5 km above the site: height over time; zero when the balloon does not rise."""
+    return _mean_climb_with(train, air)(gas_mol)
+
+
+def _mean_climb_with(train: FlightTrain, air: SiteAir) -> Callable[[float], float]:
     heights = air.site_height_msl_m + (np.arange(0.0, CLIMB_LAYER_M, _STEP_M) + _STEP_M / 2.0)
-    rates = climb_profile_m_s(gas_mol, train, air, heights)
-    return 0.0 if bool((rates <= 0.0).any()) else float(CLIMB_LAYER_M / np.sum(_STEP_M / rates))
+    climb = _climb_with(train, air, heights)
+
+    def mean_climb(gas_mol: float) -> float:
+        rates = climb(gas_mol)
+        return 0.0 if bool((rates <= 0.0).any()) else float(CLIMB_LAYER_M / np.sum(_STEP_M / rates))
+
+    return mean_climb
 
 
 def burst_height_msl_m(gas_mol: float, burst_diameter_m: Array | float, train: FlightTrain, air: SiteAir) -> Array:
@@ -152,11 +170,13 @@ def solve_fill(wish: FillWish, train: FlightTrain, air: SiteAir) -> Fill:
     """
     solvers: dict[str, Callable[[], float]] = {
         "volume": lambda: _mol_for_volume(wish.value, train, air),
-        "scale_lift": lambda: _mol_for(lambda fill: fill.scale_lift_n, wish.value, "lift on the scale", train, air),
-        "free_lift": lambda: _mol_for(lambda fill: fill.free_lift_n, wish.value, "free lift", train, air),
-        "climb": lambda: _mol_for(
-            lambda fill: mean_climb_m_s(fill.gas_mol, train, air), wish.value, "climb speed", train, air
+        "scale_lift": lambda: _mol_for(
+            lambda mol: fill_of(mol, train, air).scale_lift_n, wish.value, "lift on the scale", train, air
         ),
+        "free_lift": lambda: _mol_for(
+            lambda mol: fill_of(mol, train, air).free_lift_n, wish.value, "free lift", train, air
+        ),
+        "climb": lambda: _mol_for(_mean_climb_with(train, air), wish.value, "climb speed", train, air),
         "height": lambda: _mol_for_height(wish, train, air),
     }
     fill = fill_of(solvers[wish.by](), train, air)
@@ -181,21 +201,21 @@ def _mol_for_volume(volume_m3: float, train: FlightTrain, air: SiteAir) -> float
     return (air.pressure_pa + film) * volume_m3 / (gas_constant_j_mol_k * air.temperature_k)
 
 
-def _mol_for(of: Callable[[Fill], float], wanted: float, name: str, train: FlightTrain, air: SiteAir) -> float:
+def _mol_for(of: Callable[[float], float], wanted: float, name: str, train: FlightTrain, air: SiteAir) -> float:
     """The amount of gas for it: every lift and the climb grow with it until the balloon would burst at the site.
 
     False position with the Illinois rule (Dowell & Jarratt 1971, BIT 11, 168, from memory), halved now and then where
     the climb is flat at zero: a dozen fills to the last digits.
     """
     low, high = 1e-3, _mol_for_volume(float(sphere_volume_m3(train.envelope.burst_diameter_m)), train, air)
-    over = of(fill_of(high, train, air)) - wanted
+    over = of(high) - wanted
     if over < 0.0:
         raise NoSolution(f"fill: a {name} of {wanted:.4g} needs more gas than this balloon holds on the ground")
-    under = of(fill_of(low, train, air)) - wanted
+    under = of(low) - wanted
     last_side = 0.0
     for step in range(60):
         middle = 0.5 * (low + high) if step % 4 == 0 else low - under * (high - low) / (over - under)
-        off = of(fill_of(middle, train, air)) - wanted
+        off = of(middle) - wanted
         if abs(off) <= 1e-12 * max(abs(wanted), 1.0):
             return middle
         if off < 0.0:

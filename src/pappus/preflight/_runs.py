@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -148,6 +149,7 @@ def fly_all(
     *,
     extrapolation_grows: bool = True,
     tracks: int = 1000,
+    threads: ThreadPoolExecutor | None = None,
 ) -> Ensemble:
     """The ensemble of the plan, shared out over the runs by their weight; deterministic for the plan's seed.
 
@@ -172,7 +174,8 @@ def fly_all(
         )
         knots = flight_knots(field, run.nominal, prior.wind, extrapolation_grows=extrapolation_grows)
         draws = replace(draws, wind_error_m_s=draw_wind_error(knots, draws.flights, rng, prior.wind))
-        flown.append(fly(run.conditions, draws, heights_msl_m=plan.mission.heights_of_interest_msl_m, tracks=tracks))
+        heights = plan.mission.heights_of_interest_msl_m
+        flown.append(fly(run.conditions, draws, heights_msl_m=heights, tracks=tracks, threads=threads))
         off.append(~draws.nominal)
         members.append(draws.member + 1000 * index)
         kept.append(draws)

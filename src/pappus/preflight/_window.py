@@ -18,6 +18,7 @@ from pappus.preflight._window_fly import WindowFlights
 from pappus.preflight._window_options import LaunchOptions
 from pappus.preflight._window_weather import WindowWeather
 from pappus.sources import Prior
+from pappus.trajectory import flight_threads
 
 FLIGHTS = 500
 """In each cell: enough to rank cells; the one that is chosen is flown again with as many as its limits ask for."""
@@ -83,21 +84,23 @@ def fly_window(
     started = time.perf_counter()
     around = Around() if around is None else around
     sized = replace(plan, ensemble=replace(plan.ensemble, flights=flights))
-    flyer = WindowFlights(
-        sized, winds, prior, sites=options.sites, first=min(options.releases), last=max(options.releases),
-        terrain=around.terrain,
-    )  # fmt: skip
     cells: list[LaunchCell] = []
-    for site in options.sites:
-        weather, drives = WindowWeather(winds, site, options.releases, now), Drives(around, site)
-        first = len(cells)
-        for release in options.releases:
-            for flown in flyer.fly_at(site, release, list(options.at(site, release))):
-                cells.append(with_facts(cell_of(flown), weather.facts(flown)))
-                drives.take(flown)
-            step(len(cells), options.cells)
-        cells[first:] = [
-            decided(with_facts(cell, {"sun_elevation_deg": sun, "drive_time_s": drive}), limits)
-            for cell, sun, drive in zip(cells[first:], sun_facts(cells[first:]), drives.facts(), strict=True)
-        ]
+    with flight_threads() as threads:
+        flyer = WindowFlights(
+            sized, winds, prior, sites=options.sites, first=min(options.releases), last=max(options.releases),
+            terrain=around.terrain, threads=threads,
+        )  # fmt: skip
+        for site in options.sites:
+            weather, drives = WindowWeather(winds, site, options.releases, now), Drives(around, site)
+            first = len(cells)
+            for release in options.releases:
+                for flown in flyer.fly_at(site, release, list(options.at(site, release))):
+                    cells.append(with_facts(cell_of(flown), weather.facts(flown)))
+                    drives.take(flown)
+                step(len(cells), options.cells)
+            of_site = cells[first:]
+            cells[first:] = [
+                decided(with_facts(cell, {"sun_elevation_deg": sun, "drive_time_s": drive}), limits)
+                for cell, sun, drive in zip(of_site, sun_facts(of_site), drives.facts(), strict=True)
+            ]
     return LaunchWindow(options, tuple(cells), limits, around.notes, time.perf_counter() - started)

@@ -8,6 +8,7 @@ site for each launch time.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -64,7 +65,7 @@ class NotFlown:
 
 
 class WindowFlights:
-    """Flies options; what two of them share is made once. Threads may ask for different launch times at once."""
+    """Flies options; what two of them share is made once."""
 
     def __init__(
         self,
@@ -76,8 +77,9 @@ class WindowFlights:
         first: datetime,
         last: datetime,
         terrain: Sequence[TerrainGrid] = (),
+        threads: ThreadPoolExecutor | None = None,
     ) -> None:
-        self.plan, self.winds, self.prior = plan, tuple(winds), prior
+        self.plan, self.winds, self.prior, self.threads = plan, tuple(winds), prior, threads
         self._first, self._last = first, last
         self._ground: dict[tuple[int, str], Terrain] = {}
         for index, one in enumerate(self.winds):
@@ -145,7 +147,9 @@ class _Place:
         newest = self._index(flown[0])
         fill, air = fills[newest], self.air(newest)
         runs = [self._run(plan, option, one, fill) for one in flown]
-        ensemble = fly_all(plan, runs, fill, option.fill.scale_sd_n, self.flights.prior, tracks=tracks)
+        ensemble = fly_all(
+            plan, runs, fill, option.fill.scale_sd_n, self.flights.prior, tracks=tracks, threads=self.flights.threads
+        )
         climb = mean_climb_m_s(fill.gas_mol, plan.flight_train, air)
         return CellFlights(option, plan, flown, tuple(runs), air, fill, climb, ensemble)
 

@@ -4,7 +4,7 @@ from pappus.trajectory._conditions import Conditions
 from pappus.trajectory._draws import Draws, nominal_draw, sample_draws
 from pappus.trajectory._drift import drift
 from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release
-from pappus.trajectory._fly import fly, kernel_is_compiled
+from pappus.trajectory._fly import flight_threads, fly, kernel_is_compiled
 from pappus.trajectory._join import join_flights
 from pappus.trajectory._knots import flight_knots
 from pappus.trajectory._sun import Sun
@@ -19,6 +19,7 @@ __all__ = [
     "Sun",
     "drift",
     "flight_knots",
+    "flight_threads",
     "fly",
     "join_flights",
     "kernel_is_compiled",

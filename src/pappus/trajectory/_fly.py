@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,16 +25,22 @@ _SLICE = 256
 """Flights that a thread takes at a time; fewer are not worth a thread."""
 
 
-def fly(conditions: Conditions, draws: Draws, *, heights_msl_m: Sequence[float] = (), tracks: int = TRACKS) -> Flights:
+def fly(
+    conditions: Conditions,
+    draws: Draws,
+    *,
+    heights_msl_m: Sequence[float] = (),
+    tracks: int = TRACKS,
+    threads: ThreadPoolExecutor | None = None,
+) -> Flights:
     """Fly every row of ``draws``. Deterministic, whatever the number of threads: all chance is in the draws.
 
     ``heights_msl_m`` are the heights that ``Flights.time_above_s`` may be asked for. Tracks are kept for the first
-    ``tracks`` flights. The first call on a machine compiles the kernel (see ``kernel_is_compiled``).
+    ``tracks`` flights. ``threads`` come from ``flight_threads``; without them each call starts its own. The first call
+    on a machine compiles the kernel (see ``kernel_is_compiled``).
 
     Raises ValueError for draws that do not fit the field.
     """
-    from numba import get_num_threads
-
     from pappus.trajectory._block import new_block
     from pappus.trajectory._kernel import fly_rows
 
@@ -49,10 +56,17 @@ def fly(conditions: Conditions, draws: Draws, *, heights_msl_m: Sequence[float] 
         fly_slice(0)
     else:
         fly_slice(draws.flights)  # none; compiles once, not in every thread
-        with ThreadPoolExecutor(get_num_threads()) as pool:
+        with flight_threads() if threads is None else nullcontext(threads) as pool:
             for done in [pool.submit(fly_slice, first) for first in slices]:
                 done.result()
     return _flights(conditions, out)
+
+
+def flight_threads() -> ThreadPoolExecutor:
+    """Threads for many calls of ``fly``: to start them takes as long as some hundred flights."""
+    from numba import get_num_threads
+
+    return ThreadPoolExecutor(get_num_threads())
 
 
 def kernel_is_compiled() -> bool:
