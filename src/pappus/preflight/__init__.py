@@ -3,6 +3,15 @@
 from pappus.preflight._brief import brief, landed_area
 from pappus.preflight._briefing import Briefing, ClimbLayer, NearestPlace, RunLanding, Unknown
 from pappus.preflight._briefing_page import briefing_page
+from pappus.preflight._decision_words import (
+    answer_state,
+    decision_page,
+    decision_reasons,
+    decision_sections,
+    judged_table,
+    short_reason,
+    state_of,
+)
 from pappus.preflight._field_pack import Wanted, centre_names, make_pack, pack_folder
 from pappus.preflight._fill_card import Consequence, FillCard, fill_card
 from pappus.preflight._fill_page import fill_page
@@ -24,14 +33,19 @@ __all__ = [
     "Wanted",
     "Winds",
     "after",
+    "answer_state",
     "brief",
     "briefing_json",
     "briefing_page",
     "centre_names",
     "check_pack",
+    "decision_page",
+    "decision_reasons",
+    "decision_sections",
     "fill_card",
     "fill_page",
     "gather_winds",
+    "judged_table",
     "landed_area",
     "layers_of",
     "make_pack",
@@ -40,6 +54,8 @@ __all__ = [
     "require_folder",
     "say_chance",
     "say_near",
+    "short_reason",
+    "state_of",
     "three_lines",
     "to_json",
     "write_folder",

@@ -5,29 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import groupby
 from types import MappingProxyType
-from typing import Literal
 
 from pappus.decision import Answer, Check, Decision, differences, say_mend, what_would_change
-from pappus.export import Grid, Page, Rows, Section, Sentences
+from pappus.export import AID, Grid, Judged, JudgedTable, Page, Rows, Section, Sentences, State
 from pappus.rules import Verdict
 from pappus.units import say_duration
 
-State = Literal["go", "wait", "no-go", "cannot tell"]
 SIGNS: Mapping[State, str] = MappingProxyType({"go": "●", "wait": "◐", "no-go": "⊟", "cannot tell": "◇"})
 """Filled disc, half disc, barred square, hollow diamond: for text; a word always stands beside it."""
 _ANSWERS: Mapping[Answer, State] = MappingProxyType({Answer.GO: "go", Answer.WAIT: "wait", Answer.NO_GO: "no-go"})
 UNKNOWN = "–"
-_CAUTION = (
-    "Planning aid, not legal advice. Local rules, the units in charge and licensed practice decide; the flight "
-    "director says go."
-)
 _SHORT = MappingProxyType(
     {
         "casualty_expectation": "people", "built_up": "buildings", "airspace": "airspace", "keep_out": "keep-out",
         "leaves_permit_area": "permit area", "abroad": "border", "rail": "railway", "road": "road",
         "power_line": "power line", "water": "water", "surface_wind_m_s": "wind", "gust_m_s": "gusts",
         "visibility_m": "visibility", "cloud_fraction": "cloud", "rain": "rain", "sun_elevation_deg": "sun",
-        "forecast_age_s": "old forecast", "unknown_share": "unknown flights", "lands_acceptably": "landing",
+        "forecast_age_s": "forecast age", "unknown_share": "unknown flights", "lands_acceptably": "landing",
         "reaches_wanted": "height", "drift_m": "drift", "drive_time_s": "drive",
     }
 )  # fmt: skip
@@ -52,13 +46,17 @@ def short_reason(decision: Decision) -> str:
     first = decision.checks[0]
     if first.verdict is Verdict.MET:
         return ""
-    word = _SHORT.get(first.name, first.name if first.name == "rules" else f"rule {first.name}")
+    word = _short(first)
     if first.verdict is Verdict.CANNOT_TELL:
         return f"{word} {'not known' if first.value is None else 'open'}"
     return word if first.value is None else f"{word} {first.number_text.partition(' (')[0]}"
 
 
-def reasons(decision: Decision) -> tuple[tuple[State, str], ...]:
+def _short(check: Check) -> str:
+    return _SHORT.get(check.name, check.name if check.name == "rules" else f"rule {check.name}")
+
+
+def decision_reasons(decision: Decision) -> tuple[tuple[State, str], ...]:
     """Everything that is not met, in a line each, worst first."""
     return tuple((state_of(check), _reason(check)) for check in decision.checks if check.verdict is not Verdict.MET)
 
@@ -77,7 +75,7 @@ def decision_sections(decision: Decision, before: Decision | None = None) -> tup
     mends = _mends(decision)
     if mends:
         sections.append(Sentences("What would change the answer, one after the other", mends))
-    sections.append(Grid("Checks", ("Check", "Answer", "Number", "Limit", "Source", "Age"), _rows(decision)))
+    sections.append(Grid("Checks", ("Check", "Answer", "Number", "Limit", "Age", "Source"), _rows(decision)))
     sections.append(Rows("Where the limits come from", _limits(decision)))
     return tuple(sections)
 
@@ -94,8 +92,8 @@ def _mends(decision: Decision) -> tuple[str, ...]:
 def _rows(decision: Decision) -> tuple[tuple[str, ...], ...]:
     return tuple(
         (
-            check.question, f"{SIGNS[state_of(check)]} {check.verdict}", check.number, check.limit_text,
-            check.source or UNKNOWN, UNKNOWN if check.age_s is None else say_duration(check.age_s),
+            f"{SIGNS[state_of(check)]} {_short(check)}", str(check.verdict), check.number, check.limit_text or UNKNOWN,
+            UNKNOWN if check.age_s is None else say_duration(check.age_s), check.source or UNKNOWN,
         )
         for check in decision.checks
     )  # fmt: skip
@@ -106,14 +104,27 @@ def _limits(decision: Decision) -> tuple[tuple[str, str], ...]:
     found: dict[str, list[str]] = {}
     for check in decision.checks:
         if check.limit_source:
-            found.setdefault(check.limit_source, []).append(f"{check.question}, {check.limit_text}")
+            found.setdefault(check.limit_source, []).append(check.question)
     return tuple(("; ".join(questions), reason) for reason, questions in found.items())
+
+
+def judged_table(decision: Decision) -> JudgedTable:
+    """Every check with its shape in its hue, for the briefing document."""
+    return JudgedTable("Checks", tuple(_judged(check) for check in decision.checks))
+
+
+def _judged(check: Check) -> Judged:
+    age = "" if check.age_s is None else f", {say_duration(check.age_s)} old"
+    data = f"{check.source}{age}; " if check.source else ""
+    source = f"{data}limit: {check.limit_source}" if check.limit_source else data.removesuffix("; ")
+    state, word = state_of(check), str(check.verdict)
+    return Judged(state, word, check.question, check.number, check.limit_text, source, check.why, check.mend)
 
 
 def decision_page(decision: Decision, *, note: str, before: Decision | None = None) -> Page:
     """The page of a decision; ``note`` such as "Invented example", empty for none."""
     lead = f"{SIGNS[answer_state(decision)]} {decision.headline}"
-    return Page((lead,), note, decision_sections(decision, before), _CAUTION)
+    return Page((lead,), note, decision_sections(decision, before), AID)
 
 
 def _difference(better: bool | None, words: str) -> str:
