@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from pappus.flight_train import Canopy, Envelope, FlightTrain, Gas, Line, Package
 from pappus.rules import PackageFact, classify_australia, classify_icao, train_facts, us_part_101_applies
 from pappus.rules._limits import (
-    congested_us_m,
+    congested_below_m,
     cubic_foot_m3,
     pound_force_n,
     sixty_thousand_ft_m,
-    surface_area_us_m,
+    surface_area_below_m,
     us_dense_package_kg,
     us_density_kg_m2,
     us_package_kg,
@@ -36,7 +36,7 @@ def test_us_thresholds_in_si() -> None:
         "g_per_cm2": us_density_kg_m2 / 10.0,
         "N": us_separation_n,
         "km": us_visibility_m / 1000.0,
-        "m": [congested_us_m, surface_area_us_m, sixty_thousand_ft_m, us_suspension_m],
+        "m": [congested_below_m, surface_area_below_m, sixty_thousand_ft_m, us_suspension_m],
     }
     assert_within(found, entry)
     assert_within({"m3": 115.0 * cubic_foot_m3}, load_rule("ca_size"))

@@ -9,7 +9,6 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pappus.earth import require_range
 from pappus.rules._limits import sixty_thousand_ft_m
 from pappus.sky import horizon_dip_deg, sun_elevation_deg
 
@@ -18,8 +17,6 @@ SUNSET_DEG = -50.0 / 60.0
 of the U.S. Naval Observatory and the Nautical Almanac Office)."""
 CIVIL_TWILIGHT_DEG = -6.0
 """End of evening and begin of morning civil twilight; ICAO Annex 2 defines night by it."""
-_EARTH_RADIUS_M = 6_371_000.0
-_DEG_PER_MIN = 0.25
 
 
 @dataclass(frozen=True)
@@ -63,21 +60,6 @@ def light_on_the_way(
         night=_seen(low & (sun < CIVIL_TWILIGHT_DEG), open_ended),
         day=_seen(low & (sun > SUNSET_DEG), open_ended),
     )
-
-
-def horizon_distance_m(height_msl_m: float) -> float:
-    """Arc from below the eye to its sea horizon: sphere of 6371 km, no refraction, eye at 0 to 100 km."""
-    return float(np.radians(horizon_dip_deg(height_msl_m))) * _EARTH_RADIUS_M
-
-
-def sunset_delay_s(height_msl_m: float, latitude_deg: float = 0.0) -> float:
-    """How much later the sun sets at a height than at the sea below, at an equinox: dip over 15 degrees an hour.
-
-    Geometric, without refraction; the path of the sun slants by the latitude, 0 to 60 degrees either way.
-    """
-    require_range("latitude", latitude_deg, -60.0, 60.0, "deg")
-    dip = float(horizon_dip_deg(height_msl_m))
-    return dip / _DEG_PER_MIN * 60.0 / float(np.cos(np.radians(latitude_deg)))
 
 
 def _seen(points: NDArray[np.bool_], open_ended: bool) -> bool | None:
