@@ -177,6 +177,8 @@ def test_a_fact_of_the_wrong_kind_or_range_is_refused() -> None:
         judge(go_facts(gust_m_s=of_forecast(-1.0)), ALL_LIMITS)
     with pytest.raises(OutOfRange, match="water"):
         judge(go_facts(water=of_forecast(1.2)), ALL_LIMITS)
+    with pytest.raises(OutOfRange, match="unknown_share"):
+        judge(go_facts(unknown_share=of_forecast(-0.1)), replace(ALL_LIMITS, unknown_share_most=None))
     with pytest.raises(OutOfRange):
         Fact(Share(0.5, 0.6, 0.7))
     with pytest.raises(OutOfRange):

@@ -121,7 +121,11 @@ def _interval(fact: Fact) -> Share:
 
 def _unknown_flights(fact: Fact) -> Share | None:
     """The flights that count against every chance; None when their number is not known."""
-    return _interval(fact) if fact.known else None
+    if not fact.known:
+        return None
+    if not 0.0 <= fact.bounds[0] <= fact.bounds[1] <= 1.0:
+        raise OutOfRange("unknown_share", fact.value, 0.0, 1.0, "(a share)")
+    return _interval(fact)
 
 
 def _held_against(
