@@ -17,7 +17,7 @@ from pappus.store._errors import bad_store
 from pappus.store._files import beside, connect_to_write, settle
 from pappus.store._pages import rows_of_pages
 from pappus.store._records import KEEP_RECORD, record_is_whole
-from pappus.store._rows import KEEP_PACKET, is_whole, seal
+from pappus.store._rows import KEEP_PACKET, is_whole, raw_is_whole, seal
 from pappus.store._schema import migrate
 
 READY = "-rescued"
@@ -114,8 +114,8 @@ def _fill(new: Path, old: Path) -> tuple[int, int, dict[str, int]]:
 
 def _sealed(row: tuple[Any, ...]) -> tuple[Any, ...]:
     try:
-        return *row, seal(*row[:7])
-    except (TypeError, AttributeError, struct.error):
+        return (*row, seal(*row)) if raw_is_whole(row) else row
+    except (TypeError, struct.error, UnicodeEncodeError):
         return row
 
 

@@ -26,7 +26,7 @@ VERSIONS: tuple[tuple[str, ...], ...] = (
     ),
     (
         "ALTER TABLE packets ADD COLUMN seal BLOB NOT NULL DEFAULT x''",
-        "UPDATE packets SET seal = seal_of(receiver, counter, digest, heard_us, kind, role, signal_db)",
+        "UPDATE packets SET seal = seal_of(receiver, counter, digest, heard_us, kind, role, signal_db, raw)",
         """CREATE TABLE records (
             kind TEXT NOT NULL, made_us INTEGER NOT NULL, laptop TEXT NOT NULL, digest BLOB NOT NULL,
             basis_packets INTEGER, basis_digest BLOB, body BLOB NOT NULL,
@@ -63,7 +63,7 @@ def migrate(connection: sqlite3.Connection, path: Path, laptop: str | None) -> i
     A crash leaves the version before or after, never one between.
     """
     found = version_of(connection, path)
-    connection.create_function("seal_of", 7, seal, deterministic=True)
+    connection.create_function("seal_of", 8, seal, deterministic=True)
     for version in range(found + 1, NEWEST + 1):
         connection.execute("BEGIN IMMEDIATE")
         try:
