@@ -12,9 +12,9 @@ from pappus.decision import Answer, GoLimits
 from pappus.errors import BadInput, Finding
 from pappus.plan import Plan
 from pappus.preflight._gather import Winds
-from pappus.preflight._window_around import Around, Drives
+from pappus.preflight._window_around import Around, Drives, ground_facts
 from pappus.preflight._window_cell import LaunchCell, cell_of, decided, sun_facts, with_facts
-from pappus.preflight._window_fly import WindowFlights
+from pappus.preflight._window_fly import CellFlights, WindowFlights
 from pappus.preflight._window_options import LaunchOptions
 from pappus.preflight._window_weather import WindowWeather
 from pappus.sources import Prior
@@ -88,14 +88,15 @@ def fly_window(
     with flight_threads() as threads:
         flyer = WindowFlights(
             sized, winds, prior, sites=options.sites, first=min(options.releases), last=max(options.releases),
-            terrain=around.terrain, threads=threads,
+            terrain=around.surroundings.terrain, threads=threads,
         )  # fmt: skip
         for site in options.sites:
             weather, drives = WindowWeather(winds, site, options.releases, now), Drives(around, site)
-            first = len(cells)
+            first, tracks = len(cells), flights if around.tracks_needed else 0
             for release in options.releases:
-                for flown in flyer.fly_at(site, release, list(options.at(site, release))):
-                    cells.append(with_facts(cell_of(flown), weather.facts(flown)))
+                for flown in flyer.fly_at(site, release, list(options.at(site, release)), tracks=tracks):
+                    ground = ground_facts(flown, around) if isinstance(flown, CellFlights) else {}
+                    cells.append(with_facts(cell_of(flown), {**weather.facts(flown), **ground}))
                     drives.take(flown)
                 step(len(cells), options.cells)
             of_site = cells[first:]

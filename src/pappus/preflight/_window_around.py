@@ -1,46 +1,164 @@
-"""What lies around the flights of a launch window, and what each cell has to say about it."""
+"""What lies around the flights of a launch window, ready for many cells, and what each cell has to say about it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.airspace import AirspaceVolume, chance_of_any, track_entries
 from pappus.decision import Fact, missing
-from pappus.ground import RoadNetwork, TerrainGrid
+from pappus.ground import PlaceIndex
+from pappus.hazard import (
+    Casualties,
+    Chance,
+    GroundHazard,
+    Surroundings,
+    descents_of,
+    ground_hazard,
+    leaves_area,
+    object_areas_m2,
+    people_density,
+)
+from pappus.landing import Share
 from pappus.plan import Site
 from pappus.preflight._window_fly import CellFlights, NotFlown
+from pappus.trajectory import Draws
 
 DRIVES = 25
 """Landings of each cell to which the way by car is looked up."""
-NO_MAP = "no map of the area was given"
+NO_AIRSPACE = "no airspace was given"
+NO_ZONES = "no zones were given; a file without any says that there are none"
+UNKNOWN = "it is not known"
+NO_LANDING = "no flight lands in the data"
+NONE = Share(0.0, 0.0, 0.0)
+_FROM_GROUND = {
+    "lands_acceptably": "acceptable", "water": "wet", "built_up": "built_up", "road": "road", "rail": "rail",
+    "power_line": "power_line", "abroad": "abroad",
+}  # fmt: skip
+"""Fact, and field of the ground hazard."""
 
 
 @dataclass(frozen=True, eq=False)
 class Around:
-    """Everything beside the winds; None or empty where nothing was given, and then no cell can tell."""
+    """Everything beside the winds. What is None was not given, and then no cell can tell."""
 
-    terrain: tuple[TerrainGrid, ...] = ()
-    roads: RoadNetwork | None = None
+    surroundings: Surroundings = field(default_factory=Surroundings)
+    """Map, roads, zones, countries, terrain."""
+    zones_given: bool = False
+    """The crew drew its zones; those that it did not draw do not exist."""
+    volumes: tuple[AirspaceVolume, ...] | None = None
+    permitted: frozenset[str] = frozenset()
+    """Names of airspace that a permission covers."""
+    places: PlaceIndex | None = None
+    """Towns, to guess how many people live where flights land."""
+    people_per_km2: float | None = None
+    """What the plan says instead."""
+    map_source: str = "the map"
+    airspace_source: str = "the airspace"
+
+    @property
+    def tracks_needed(self) -> bool:
+        """Whether the way of every flight is looked at, not its ends alone."""
+        return bool(self.volumes) or bool(self.surroundings.zones_of("permit area"))
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What is missing for every cell."""
-        lines = []
-        if not self.terrain:
-            lines.append("No terrain: flights come down on the ground of the forecast, or as high as the site.")
-        if self.roads is None:
-            lines.append("No map: water, buildings, roads, railways and power lines are not looked at.")
-        return tuple(lines)
+        lacking = (
+            (not self.surroundings.terrain, "No terrain: flights come down on the ground of the forecast or the site."),
+            (self.surroundings.features is None, "No map: water, buildings, railways and power lines are unknown."),
+            (self.surroundings.roads is None, "No roads: landings on roads and drives are unknown."),
+            (self.surroundings.countries is None, "No borders: landings abroad are unknown."),
+            (self.volumes is None, "No airspace: entries are unknown."),
+        )
+        return tuple(line for absent, line in lacking if absent)
+
+
+def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
+    """What the landings and the ways of the flights meet, by the names of ``Facts``."""
+    hazard = hazard_of(flown, around)
+    found = {
+        name: _fact(getattr(hazard, column), hazard.why_not.get(column, UNKNOWN), around.map_source)
+        for name, column in _FROM_GROUND.items()
+    }
+    drawn = {zone.role for zone in around.surroundings.zones}
+    for name, role, chance in (
+        ("keep_out", "keep-out", hazard.keep_out),
+        ("leaves_permit_area", "permit area", hazard.leaves_permit_area),
+    ):
+        if role in drawn:
+            found[name] = _fact(chance, hazard.why_not.get(name, UNKNOWN), "the zones drawn")
+        elif around.zones_given:
+            found[name] = Fact(NONE, source="no such zone is drawn", unknown=NONE)
+        else:
+            found[name] = missing(NO_ZONES)
+    found["casualty_expectation"] = _casualties(hazard.casualties, hazard.why_not.get("casualties", UNKNOWN))
+    found["airspace"] = _airspace(flown, around)
+    return found
+
+
+def hazard_of(flown: CellFlights, around: Around) -> GroundHazard:
+    """The hazard on the ground of one cell."""
+    ensemble, train = flown.ensemble, flown.plan.flight_train
+    descents = descents_of(ensemble.flights, _joined(ensemble.draws), train, ensemble.member)
+    people: float | NDArray[np.float64] | None = around.people_per_km2
+    if people is None and around.places is not None:
+        people = people_density(around.places, descents.latitude_deg, descents.longitude_deg).people_per_km2
+    permit = around.surroundings.zones_of("permit area")
+    return ground_hazard(
+        descents,
+        around.surroundings,
+        people_per_km2=people,
+        objects_m2=object_areas_m2(train),
+        leaves_permit_area=leaves_area(ensemble.flights, permit) if permit else None,
+    )
+
+
+def _joined(draws: tuple[Draws, ...]) -> Draws:
+    """The draws of all runs behind each other, without what hangs on the levels of a run."""
+    names = [one.name for one in fields(Draws) if one.name not in ("fall_ln", "wind_error_m_s")]
+    columns: dict[str, Any] = {name: np.concatenate([getattr(one, name) for one in draws]) for name in names}
+    return Draws(**columns)
+
+
+def _fact(chance: Chance | None, why_not: str, source: str) -> Fact:
+    if chance is None:
+        return missing(why_not, source)
+    return Fact(chance.share, source=source, unknown=chance.unknown, place_deg=chance.place_deg)
+
+
+def _casualties(found: Casualties | None, why_not: str) -> Fact:
+    """By whichever of the two sizes of a person counts more."""
+    if found is None:
+        return missing(why_not)
+    worse = max(found.nasa, found.rcc, key=lambda one: one.value)
+    return Fact(worse.value, "1", found.assumptions, low=worse.low, high=worse.high)
+
+
+def _airspace(flown: CellFlights, around: Around) -> Fact:
+    """The way of every flight against every volume that no permission covers."""
+    if around.volumes is None:
+        return missing(NO_AIRSPACE)
+    volumes = [volume for volume in around.volumes if volume.name not in around.permitted]
+    if not volumes:
+        return Fact(NONE, source=f"{around.airspace_source}: none that no permission covers", unknown=NONE)
+    ground, ensemble = flown.runs[0].conditions.ground, flown.ensemble
+    tracks = track_entries(
+        ensemble.flights, volumes, pressure_pa_at=flown.air.profile, ground_msl_m_at=ground.height_msl_m
+    )
+    any_of = chance_of_any(tracks, np.ones(len(volumes), dtype=np.bool_), member=ensemble.member)
+    return Fact(any_of.any, source=around.airspace_source, unknown=any_of.undecided)
 
 
 class Drives:
     """Drive times from one site to the landings of many cells: the roads are searched once for all of them."""
 
     def __init__(self, around: Around, site: Site) -> None:
-        self._roads, self._site = around.roads, site
+        self._roads, self._site = around.surroundings.roads, site
         self._landings: list[NDArray[np.float64]] = []
 
     def take(self, flown: CellFlights | NotFlown) -> None:
@@ -55,23 +173,22 @@ class Drives:
     def facts(self) -> list[Fact]:
         """Of every cell taken, in that order."""
         if self._roads is None:
-            return [missing(NO_MAP)] * len(self._landings)
+            return [missing("no map of roads was given")] * len(self._landings)
         places = np.concatenate([*self._landings, np.empty((0, 2))])
         if not len(places):
-            return [missing("no flight lands in the data")] * len(self._landings)
+            return [missing(NO_LANDING)] * len(self._landings)
         found = self._roads.drive_times(self._site.latitude_deg, self._site.longitude_deg, places[:, 0], places[:, 1])
         ends = np.cumsum([0, *map(len, self._landings)])
         return [_drive(found.time_s[first:last]) for first, last in pairwise(ends)]
 
 
 def _drive(time_s: NDArray[np.float64]) -> Fact:
+    """Nine of ten landings; one that no road reaches is farther than any."""
     if not time_s.size:
-        return missing("no flight lands in the data")
-    reached = time_s[np.isfinite(time_s)]
-    if not reached.size:
-        return missing("none of its landings can be reached by car in this map")
-    source = f"legal speeds on empty roads, to {time_s.size} of its landings"
-    if reached.size < time_s.size:
-        source += f", {time_s.size - reached.size} of which no road of this map reaches"
-    low, middle, high = (float(one) for one in np.quantile(reached, (0.05, 0.5, 0.95)))
-    return Fact(middle, "s", source, low=low, high=high)
+        return missing(NO_LANDING)
+    source = f"legal speeds on empty roads; 9 of 10 of {time_s.size} landings are reached sooner"
+    most = float(np.quantile(np.where(np.isfinite(time_s), time_s, np.inf), 0.9, method="higher"))
+    if not np.isfinite(most):
+        count = int((~np.isfinite(time_s)).sum())
+        return missing(f"no road of this map leads to {count} of {time_s.size} landings", source)
+    return Fact(most, "s", source)
