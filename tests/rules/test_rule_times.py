@@ -20,7 +20,7 @@ from pappus.rules import (
     light_on_the_way,
     position_gap_alarm_utc,
 )
-from pappus.rules._limits import eighteen_thousand_m, sixty_thousand_ft_m
+from pappus.rules._limits import sixty_thousand_ft_m
 from pappus.rules._us import RELEASE_TOLERANCE
 from pappus.sky import horizon_dip_deg, sun_elevation_deg
 from references.checks import assert_within
@@ -148,7 +148,7 @@ def test_times_without_a_zone_or_backwards_are_refused(release: datetime, burst:
 
 def test_pressure_of_the_limits() -> None:
     entry = load_rule("isa_60000ft")
-    limits = np.array([sixty_thousand_ft_m, eighteen_thousand_m])
+    limits = np.array([sixty_thousand_ft_m, 18_000.0])
     pressure = standard_air_at_geopotential(limits).pressure_pa
     assert_within({"hPa": (pressure / 100.0).tolist()}, entry)
     assert pressure_altitude_m(pressure) == pytest.approx(limits, abs=1e-6)

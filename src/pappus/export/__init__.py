@@ -1,5 +1,6 @@
 """Every file that is handed out: pages, and pictures of a prediction."""
 
+from pappus.export._calendar import deadlines_calendar
 from pappus.export._crew_map import draw_crew_map
 from pappus.export._curves import CURVE_LEVELS, DelayCurve, LiftCurve, draw_delay_curve, draw_lift_curve
 from pappus.export._document import (
@@ -61,6 +62,7 @@ __all__ = [
     "Sentences",
     "State",
     "briefing_html",
+    "deadlines_calendar",
     "document_html",
     "document_pdf",
     "draw_crew_map",

@@ -32,9 +32,8 @@ icao_suspension_m = 15.0
 icao_pennant_spacing_m = 15.0
 
 sixty_thousand_ft_m = 60_000.0 * foot_m
-"""A pressure altitude, 71.716 hPa in the standard atmosphere (ISO 2533)."""
-eighteen_thousand_m = 18_000.0
-"""A pressure altitude, 75.048 hPa; ICAO and SERA print it as 18 000 m (60 000 ft)."""
+"""A pressure altitude, 71.716 hPa in the standard atmosphere (ISO 2533). ICAO and SERA print 18 000 m (60 000 ft),
+75.048 hPa: the higher one is taken for both, since the limits hold below it."""
 congested_below_m = 1_000.0 * foot_m
 """Above the ground: the first 1000 ft of 14 CFR 101.33(d); the 300 m of SERA App. 2, 3.2 lie inside."""
 surface_area_below_m = 2_000.0 * foot_m
