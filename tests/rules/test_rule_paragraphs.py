@@ -206,6 +206,15 @@ def test_a_permission_without_a_reference_covers_nothing() -> None:
     assert "icao.2.1" in verdict(ICAO, facts, "icao.2.1").mend
 
 
+def test_a_permission_that_has_run_out_covers_nothing() -> None:
+    for until, expected in ((RELEASE, MET), (RELEASE - timedelta(seconds=1), NOT_MET)):
+        facts = replace(GOOD, permissions=(Permission(("icao.2.1",), "X 1", until_utc=until),))
+        assert said(ICAO, facts, "icao.2.1") is expected
+    assert said(ICAO, replace(facts, release_utc=None), "icao.2.1") is NOT_MET
+    with pytest.raises(BadInput, match="until_utc"):
+        Permission(("icao.2.1",), "X 1", until_utc=datetime(2026, 6, 14))  # noqa: DTZ001
+
+
 def test_no_permission_covers_a_hazard_or_equipment() -> None:
     """101.7, 2.5: the text has no "unless authorised"."""
     paper = (Permission(("us.101.7.a", "icao.2.5", "us.101.33.b", "us.101.35.a.1"), "X 1"),)

@@ -65,12 +65,24 @@ class Operator:
 class Permission:
     """An authorisation that somebody holds: which rule ids it covers (or names of airspace), its reference, by whom.
 
-    One without a reference covers nothing.
+    One without a reference covers nothing, and one that ends covers no release after its end, nor one whose time is not
+    known. Raises ``BadInput`` for an end without an offset from UTC.
     """
 
     covers: tuple[str, ...]
     reference: str
     issued_by: str = ""
+    until_utc: datetime | None = None
+    """None: no end is noted."""
+
+    def __post_init__(self) -> None:
+        _clean(self)
+
+    def covers_rule(self, rule_id: str, release_utc: datetime | None) -> bool:
+        """Whether it covers a release at this time from that paragraph."""
+        if not self.reference.strip() or rule_id not in (name.strip() for name in self.covers):
+            return False
+        return self.until_utc is None or (release_utc is not None and release_utc <= self.until_utc)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,7 +204,7 @@ def _smallest_face_m2(edges_m: tuple[float, float, float]) -> float:
     return shortest * second
 
 
-def _clean(facts: RuleFacts | Equipment) -> None:
+def _clean(facts: RuleFacts | Equipment | Permission) -> None:
     """Not a number becomes not known; what cannot be a measure is refused."""
     for entry in fields(facts):
         value = getattr(facts, entry.name)

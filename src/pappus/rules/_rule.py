@@ -64,7 +64,7 @@ class Rule:
                 Verdict.MET, "-", f"does not hold for this balloon ({', '.join(sorted(possible))})", "", applies
             )
         judged = self.judge(asked)
-        permission = self._permission(asked.facts.permissions)
+        permission = self._permission(asked.facts)
         if permission is not None and judged.ok is not True:
             by = f" by {permission.issued_by}" if permission.issued_by else ""
             why = f"authorised{by}, reference {permission.reference}, for the crew to check. Without it: {judged.why}"
@@ -81,13 +81,11 @@ class Rule:
             )
         return self._said(Verdict.CANNOT_TELL, judged.number, judged.why, judged.missing or self.mend, applies)
 
-    def _permission(self, permissions: tuple[Permission, ...]) -> Permission | None:
+    def _permission(self, facts: RuleFacts) -> Permission | None:
         if not self.by_permission:
             return None
-        return next(
-            (held for held in permissions if held.reference.strip() and self.rule_id in map(str.strip, held.covers)),
-            None,
-        )
+        held = (entry for entry in facts.permissions if entry.covers_rule(self.rule_id, facts.release_utc))
+        return next(held, None)
 
     def _said(
         self, verdict: Verdict, number: str, why: str, mend: str, applies: bool | None, permission: str = ""
