@@ -24,7 +24,7 @@ _POINTS_IN_PIECE = 16
 
 @dataclass(frozen=True, eq=False)
 class Countries:
-    """All countries of the earth, as they are held and not as they are claimed.
+    """All countries of the earth north of 85 degrees south, as they are held and not as they are claimed.
 
     ``polygons[c]`` are those of the country ``names[c]``: each a tuple of rings of longitude and latitude in degrees,
     shape (points, 2), the outline first, cut at the date line.
