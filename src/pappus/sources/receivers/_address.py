@@ -79,12 +79,10 @@ def parse_address(text: str, where: str = "address") -> Address:
 
 
 def _parse(text: str) -> Address:
-    parts = urlsplit(text)
+    # "#" is the wild card of a topic; elsewhere it would begin a fragment, which no address has
+    parts = urlsplit(text.replace("#", "%23") if text.startswith("mqtt") else text)
     options = dict(parse_qsl(parts.query, keep_blank_values=True, strict_parsing=bool(parts.query)))
     unknown = options.keys() - _OPTIONS.get(parts.scheme, set())
-    if parts.scheme in ("mqtt", "mqtts") and parts.fragment:
-        # "#" is the wild card of a topic, and ends an address: written plainly it means the topic
-        parts = parts._replace(path=f"{parts.path}#", fragment="")
     if unknown or parts.fragment:
         raise ValueError(f"{', '.join(sorted(unknown)) or parts.fragment} is no option of this address")
     match parts.scheme:
@@ -109,8 +107,11 @@ def _parse(text: str) -> Address:
             return HttpAddress(*_host_and_port(parts), parts.path or "/")
         case "mqtt" | "mqtts":
             topic = unquote(parts.path[1:])
-            if not topic or "\0" in topic:
-                raise ValueError("needs a topic")
+            levels = topic.split("/")
+            if not topic or "\0" in topic or "#" in "".join(levels[:-1]):
+                raise ValueError("needs a topic, with # at its end only")
+            if any(level not in ("+", "#") and set(level) & {"+", "#"} for level in levels):
+                raise ValueError("has a wild card that is not a whole level of the topic")
             if parts.password is not None:
                 raise ValueError("a password does not belong into a plan")
             host, port = _host_and_port(parts, port=_MQTT_PORTS[parts.scheme])

@@ -24,6 +24,7 @@ _POLL_S = 0.25
 _PIECE_S = 5.0
 _LONGEST_REQUEST_S = 10.0
 _MOST_AT_ONCE = 16
+_LARGEST_PASSED_OVER = 16 * LARGEST_PACKET
 _OWN_NAMES = ("127.0.0.1", "localhost", "::1")
 
 
@@ -116,6 +117,7 @@ class _Handler(BaseHTTPRequestHandler):
     def do_POST(self) -> None:
         refusal = self._refusal()
         if refusal is not None:
+            self._pass_over()
             self._refuse(*refusal)
             return
         length = int(self.headers["Content-Length"])
@@ -160,6 +162,16 @@ class _Handler(BaseHTTPRequestHandler):
         if len(length) > 9 or int(length) > LARGEST_PACKET:
             return HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"more than {LARGEST_PACKET} bytes"
         return None
+
+    def _pass_over(self) -> None:
+        """Read a body that nobody wants, up to a limit: an answer to a sender that still sends may not arrive."""
+        length = self.headers.get("Content-Length", "")
+        left = min(int(length[:9]), _LARGEST_PASSED_OVER) if length.isascii() and length.isdigit() else 0
+        while left > 0:
+            piece = self.rfile.read(min(left, LARGEST_PACKET))
+            if not piece:
+                return
+            left -= len(piece)
 
     def _refuse(self, status: HTTPStatus, why: str) -> None:
         self.server.desk.drop(1, f"a request was refused: {why}")
