@@ -44,7 +44,7 @@ def test_it_is_read_back() -> None:
         assert str(event["summary"]) == f"{entry.title} (Østervang 7)"
         words = str(event["description"]).split("\n")
         assert words[0] == "Invented example"
-        assert {f"Whom: {entry.who}", entry.why, entry.paragraph} <= set(words)
+        assert {f"Whom: {entry.who}", entry.why, f"{entry.paragraph} ({entry.certainty})"} <= set(words)
         assert "not legal advice" in words[-1]
         assert not event.errors
     notice = events[0]

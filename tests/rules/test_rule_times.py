@@ -88,7 +88,7 @@ def test_every_time_moves_with_the_flight_and_keeps_its_id(profile: RuleProfile)
     moved = deadlines(
         profile, RELEASE + later, RELEASE + later + timedelta(hours=2), RELEASE + later + timedelta(hours=3)
     )
-    assert len(before) >= 3
+    assert len(before) >= 2
     assert [entry.deadline_id for entry in before] == [entry.deadline_id for entry in moved]
     assert len({entry.deadline_id for entry in before}) == len(before)
     for old, new in zip(before, moved, strict=True):

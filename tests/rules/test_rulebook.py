@@ -62,6 +62,28 @@ def test_a_lead_time_is_held_against_the_clock() -> None:
     assert said(germany, none, "germany.lead_time", RELEASE - timedelta(days=13)) is Verdict.NOT_MET
 
 
+@pytest.mark.parametrize(
+    ("name", "covers"),
+    [
+        ("germany", "icao.2.1"),
+        ("germany", "germany.permit"),
+        ("argentina", "icao.2.1"),
+        ("australia", "australia.permit"),
+    ],
+)
+def test_a_permit_that_is_held_was_asked_for_in_time(name: str, covers: str) -> None:
+    profile = read_rule_profile(name)
+    late = replace(GOOD, application_sent_utc=None)
+    held = replace(late, permissions=(Permission((covers,), "R 8"),))
+    assert said(profile, late, f"{name}.lead_time") is not Verdict.MET
+    assert said(profile, held, f"{name}.lead_time") is Verdict.MET
+    assert "R 8" in verdict(profile, held, f"{name}.lead_time").why
+    blank = replace(
+        late, permissions=(Permission((covers,), ""), Permission((f"{name}.insurance", "germany.clearance"), "R 9"))
+    )
+    assert said(profile, blank, f"{name}.lead_time") is not Verdict.MET
+
+
 @pytest.mark.parametrize("name", ["argentina", "icao", "canada"])
 def test_where_no_lead_time_is_known_the_authority_is_asked(name: str) -> None:
     lead = verdict(read_rule_profile(name), GOOD, f"{name}.lead_time")
@@ -106,23 +128,23 @@ def test_canada_counts_capacity() -> None:
     """CAR 602.42, from memory: more than 115 cubic feet."""
     canada = read_rule_profile("canada")
     limit = load_rule("ca_size")["expected"]["m3"]
-    assert said(canada, replace(GOOD, gas_capacity_m3=limit * 0.9999), "canada.release") is Verdict.MET
-    assert said(canada, replace(GOOD, gas_capacity_m3=limit * 1.0001), "canada.release") is Verdict.NOT_MET
-    assert said(canada, replace(GOOD, gas_capacity_m3=None), "canada.release") is Verdict.CANNOT_TELL
-    assert "115 ft3" in verdict(canada, GOOD, "canada.release").limit_text
+    assert said(canada, replace(GOOD, gas_capacity_m3=limit * 0.9999), "canada.permit") is Verdict.MET
+    assert said(canada, replace(GOOD, gas_capacity_m3=limit * 1.0001), "canada.permit") is Verdict.NOT_MET
+    assert said(canada, replace(GOOD, gas_capacity_m3=None), "canada.permit") is Verdict.CANNOT_TELL
+    assert "115 ft3" in verdict(canada, GOOD, "canada.permit").limit_text
 
 
 def test_australia_leaves_a_small_balloon_alone() -> None:
     australia = read_rule_profile("australia")
     small = replace(LIGHT, packages=(PackageFact("box", 0.04, 0.002),), rest_mass_kg=0.005, envelope_diameter_m=1.5)
-    assert verdict(australia, small, "australia.notice").applies is False
-    assert said(australia, LIGHT, "australia.notice") is Verdict.NOT_MET
+    assert verdict(australia, small, "australia.permit").applies is False
+    assert said(australia, LIGHT, "australia.permit") is Verdict.NOT_MET
 
 
 def test_a_noted_reference_answers_a_line() -> None:
     profile = read_rule_profile("united_kingdom")
-    held = replace(GOOD, permissions=(Permission(("united_kingdom.permit", "united_kingdom.insurance"), "R 7"),))
-    for rule_id in ("united_kingdom.permit", "united_kingdom.insurance"):
+    held = replace(GOOD, permissions=(Permission(("united_kingdom.notam", "united_kingdom.insurance"), "R 7"),))
+    for rule_id in ("united_kingdom.notam", "united_kingdom.insurance"):
         assert verdict(profile, held, rule_id).permission == "R 7"
     assert said(profile, held, "united_kingdom.airborne_radio") is Verdict.CANNOT_TELL
 

@@ -75,4 +75,5 @@ def _second(time: datetime) -> datetime:
 
 def _words(entry: Deadline, note: str) -> str:
     opens = None if entry.earliest_utc is None else f"Not before {_second(entry.earliest_utc):%Y-%m-%d %H:%M}Z"
-    return "\n".join(line for line in (note, f"Whom: {entry.who}", entry.why, opens, entry.paragraph, _AID) if line)
+    source = f"{entry.paragraph} ({entry.certainty})"
+    return "\n".join(line for line in (note, f"Whom: {entry.who}", entry.why, opens, source, _AID) if line)

@@ -8,11 +8,12 @@ from datetime import datetime, timedelta
 from pappus.errors import BadInput, Finding
 from pappus.rules._check import possible_classes
 from pappus.rules._facts import RuleFacts
-from pappus.rules._icao import EARLY_NOTICE, LATEST_CHANGE
+from pappus.rules._icao import EARLY_NOTICE, HEAVY, LATEST_CHANGE, MEDIUM_UP
 from pappus.rules._limits import position_every_s
 from pappus.rules._national import lead_due_utc, lead_text
 from pappus.rules._profile import RuleProfile
 from pappus.rules._us import NOTICE_EARLIEST, NOTICE_LATEST
+from pappus.rules._verdict import Certainty
 
 _HOUR = timedelta(hours=1)
 _ATC, _ATS = "nearest air traffic control facility", "air traffic services unit"
@@ -31,6 +32,8 @@ class Deadline:
     paragraph: str
     who: str
     why: str
+    certainty: Certainty
+    """How the text of the paragraph is known."""
 
 
 def deadlines(
@@ -58,8 +61,10 @@ def deadlines(
     found = [*_national(profile, release_utc)]
     if profile.base == "us" and (possible is None or "part 101" in possible):
         found += _us(flight)
-    if profile.base != "us":
+    if profile.base == "icao":
         found += _icao(flight, possible)
+    if profile.base == "australia":
+        found += _australia(flight, possible)
     return tuple(sorted(found, key=lambda entry: (entry.due_utc, entry.deadline_id)))
 
 
@@ -74,26 +79,33 @@ class _Flight:
     burst: datetime | None
     landing: datetime | None
 
-    def descent(self, paragraph: str, who: str) -> list[Deadline]:
+    def launch(self, paragraph: str, who: str) -> Deadline:
+        why = "at once after it"
+        return Deadline(
+            "launch-report", "Report the launch", self.release, self.release, paragraph, who, why, "from memory"
+        )
+
+    def descent(self, paragraph: str, who: str, certainty: Certainty) -> list[Deadline]:
         if self.burst is None:
             return []
         why = "one hour before the descent begins; a burst begins it, so this moves with the predicted burst"
         due = self.burst - _HOUR
         if due < self.release:
             why += ". It lies before the release: give it with the launch notice"
-        return [Deadline("descent-report", "Report the descent", due, None, paragraph, who, why)]
+        return [Deadline("descent-report", "Report the descent", due, None, paragraph, who, why, certainty)]
 
-    def end(self, paragraph: str, who: str) -> list[Deadline]:
+    def end(self, paragraph: str, who: str, certainty: Certainty) -> list[Deadline]:
         if self.landing is None:
             return []
         why = "the end of the operation is reported; the time is the predicted landing"
-        return [Deadline("end-report", "Report the end of the operation", self.landing, None, paragraph, who, why)]
+        title = "Report the end of the operation"
+        return [Deadline("end-report", title, self.landing, None, paragraph, who, why, certainty)]
 
-    def gap(self, paragraph: str, who: str) -> Deadline:
+    def gap(self, paragraph: str, who: str, certainty: Certainty) -> Deadline:
         why = "counted from the release; from then on from the last recorded position"
         due = position_gap_alarm_utc(self.release)
         title = "No position for two hours: report at once"
-        return Deadline("position-gap", title, due, None, paragraph, who, why)
+        return Deadline("position-gap", title, due, None, paragraph, who, why, certainty)
 
 
 def _national(profile: RuleProfile, release: datetime) -> list[Deadline]:
@@ -101,62 +113,55 @@ def _national(profile: RuleProfile, release: datetime) -> list[Deadline]:
     if due is None:
         return []
     title = f"Ask for the permit, {profile.name}"
-    why = f"{lead_text(profile)} ({profile.lead_source or 'no source'})"
-    return [Deadline("permit-request", title, due, None, profile.lead_source, "the authority", why)]
+    why = f"{lead_text(profile)} ({profile.lead_source})"
+    source, certainty = profile.lead_source, profile.lead_certainty
+    return [Deadline("permit-request", title, due, None, source, "the authority", why, certainty)]
 
 
 def _us(flight: _Flight) -> list[Deadline]:
     release = flight.release
-    notice = Deadline(
-        "launch-notice",
-        "Give notice of the launch",
-        release - NOTICE_LATEST,
-        release - NOTICE_EARLIEST,
-        "14 CFR 101.37(a)",
-        _ATC,
-        "6 to 24 hours before the release, which stays within 30 minutes of it",
-    )
-    launch = Deadline(
-        "launch-report", "Report the launch", release, release, "14 CFR 101.37(d)", _ATC, "at once after it"
-    )
+    why = "6 to 24 hours before the release, which stays within 30 minutes of it"
+    opens, closes = release - NOTICE_EARLIEST, release - NOTICE_LATEST
+    title = "Give notice of the launch"
     return [
-        notice,
-        launch,
-        flight.gap("14 CFR 101.39(c)", _ATC),
-        *flight.descent("14 CFR 101.39(b)", _ATC),
-        *flight.end("14 CFR 101.39(d)", _ATC),
+        Deadline("launch-notice", title, closes, opens, "14 CFR 101.37(a)", _ATC, why, "text seen"),
+        flight.launch("14 CFR 101.37(d)", _ATC),
+        flight.gap("14 CFR 101.39(c)", _ATC, "text seen"),
+        *flight.descent("14 CFR 101.39(b)", _ATC, "text seen"),
+        *flight.end("14 CFR 101.39(d)", _ATC, "text seen"),
     ]
 
 
 def _icao(flight: _Flight, possible: frozenset[str] | None) -> list[Deadline]:
-    release = flight.release
-    medium_up = possible is None or bool(possible & {"medium", "heavy"})
-    heavy = possible is None or "heavy" in possible
-    where = "ICAO Annex 2 App. 5 / SERA App. 2,"
+    where, release = "ICAO Annex 2 App. 5 / SERA App. 2,", flight.release
     found: list[Deadline] = []
-    if medium_up:
+    if possible is None or possible & MEDIUM_UP:
+        early, change = release - EARLY_NOTICE, release - LATEST_CHANGE
+        why = "seven days before the release"
         found += [
             Deadline(
-                "early-notice",
-                "Give early notice of the flight",
-                release - EARLY_NOTICE,
-                None,
-                f"{where} 5.1.1",
-                _ATS,
-                "seven days before the release",
+                "early-notice", "Give early notice", early, None, f"{where} 5.1.1", _ATS, why, "restated by others"
             ),
             Deadline(
                 "last-change",
                 "Tell changes",
-                release - LATEST_CHANGE,
+                change,
                 None,
                 f"{where} 5.1.3",
                 _ATS,
-                "six hours before the release",
+                "six hours before it",
+                "from memory",
             ),
-            Deadline("launch-report", "Report the launch", release, release, f"{where} 5.2", _ATS, "at once after it"),
-            *flight.end(f"{where} 6.5", _ATS),
+            flight.launch(f"{where} 5.2", _ATS),
+            *flight.end(f"{where} 6.5", _ATS, "from memory"),
         ]
-    if heavy:
-        found += [flight.gap(f"{where} 6.3", _ATS), *flight.descent(f"{where} 6.4", _ATS)]
+    if possible is None or possible & HEAVY:
+        found.append(flight.gap(f"{where} 6.3", _ATS, "from memory"))
+        found += flight.descent(f"{where} 6.4", _ATS, "from memory")
     return found
+
+
+def _australia(flight: _Flight, possible: frozenset[str] | None) -> list[Deadline]:
+    if possible is not None and not possible & MEDIUM_UP:
+        return []
+    return flight.end("CASR 101.225, 101.230", _ATC, "restated by others")

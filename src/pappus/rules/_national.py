@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from pappus.rules._facts import RuleFacts
+from pappus.rules._facts import Permission, RuleFacts
 from pappus.rules._profile import MeasuredFact, Requirement, RuleProfile
 from pappus.rules._rule import EVERYONE, NOT_KNOWN, Asked, Judgement, Rule, clock
 from pappus.rules._verdict import more_than
@@ -51,6 +51,9 @@ def _lead_rule(profile: RuleProfile) -> Rule:
 
 def _lead(asked: Asked) -> Judgement:
     facts, profile = asked.facts, asked.profile
+    held = _held(profile, facts)
+    if held is not None:
+        return Judgement(True, held.reference, f"the permit is held, reference {held.reference}")
     if facts.release_utc is None:
         return Judgement(None, NOT_KNOWN, "the time of release is not known", "Set the time of release.")
     due, sent = lead_due_utc(profile, facts.release_utc), facts.application_sent_utc
@@ -64,6 +67,13 @@ def _lead(asked: Asked) -> Judgement:
             None, "none noted", f"no request is noted; due by {clock(due)}", f"Send it by {clock(due)}, and note when."
         )
     return Judgement(sent <= due, clock(sent), f"sent {'in time' if sent <= due else 'late'}; due by {clock(due)}")
+
+
+def _held(profile: RuleProfile, facts: RuleFacts) -> Permission | None:
+    """The permission of the State: under its paragraph of ICAO, or as the permit of the profile."""
+    names = ("icao.2.1", f"{profile.key}.permit")
+    covering = (held for held in facts.permissions if any(held.covers_rule(name, facts.release_utc) for name in names))
+    return next(covering, None)
 
 
 def _requirement_rule(key: str, requirement: Requirement) -> Rule:

@@ -25,7 +25,7 @@ class Requirement:
     """One thing that a country asks, as a line of a checklist: who, when, reference number."""
 
     name: str
-    """The rule id is the key of the profile, a dot and this name."""
+    """The rule id is the key of the profile, a dot and this name. What the lead time is for is named ``permit``."""
     paragraph: str
     title: str
     kind: Literal["authorisation", "question"]
