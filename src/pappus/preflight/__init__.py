@@ -19,36 +19,60 @@ from pappus.preflight._folder import require_folder, to_json, write_folder
 from pappus.preflight._gather import Winds, gather_winds
 from pappus.preflight._map_layers import layers_of
 from pappus.preflight._pack_check import Lack, check_pack, pack_page
+from pappus.preflight._window import LaunchWindow, fly_window
+from pappus.preflight._window_around import Around
+from pappus.preflight._window_cell import LaunchCell
+from pappus.preflight._window_curves import AgainstDelay, AgainstLift, delay_curve, lift_curve
+from pappus.preflight._window_open import OpenedCell, better_neighbours, flights_wanted, open_cell
+from pappus.preflight._window_options import LaunchOption, LaunchOptions, launch_options
+from pappus.preflight._window_words import cell_json, curve_json, window_json
 from pappus.preflight._words import after, briefing_json, say_chance, say_near, three_lines
 
 __all__ = [
+    "AgainstDelay",
+    "AgainstLift",
+    "Around",
     "Briefing",
     "ClimbLayer",
     "Consequence",
     "FillCard",
     "Lack",
+    "LaunchCell",
+    "LaunchOption",
+    "LaunchOptions",
+    "LaunchWindow",
     "NearestPlace",
+    "OpenedCell",
     "RunLanding",
     "Unknown",
     "Wanted",
     "Winds",
     "after",
     "answer_state",
+    "better_neighbours",
     "brief",
     "briefing_json",
     "briefing_page",
+    "cell_json",
     "centre_names",
     "check_pack",
+    "curve_json",
     "decision_page",
     "decision_reasons",
     "decision_sections",
+    "delay_curve",
     "fill_card",
     "fill_page",
+    "flights_wanted",
+    "fly_window",
     "gather_winds",
     "judged_table",
     "landed_area",
+    "launch_options",
     "layers_of",
+    "lift_curve",
     "make_pack",
+    "open_cell",
     "pack_folder",
     "pack_page",
     "require_folder",
@@ -58,5 +82,6 @@ __all__ = [
     "state_of",
     "three_lines",
     "to_json",
+    "window_json",
     "write_folder",
 ]

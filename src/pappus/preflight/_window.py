@@ -12,11 +12,11 @@ from pappus.decision import Answer, GoLimits
 from pappus.errors import BadInput, Finding
 from pappus.plan import Plan
 from pappus.preflight._gather import Winds
-from pappus.preflight._window_around import Around, Drives, ground_facts
-from pappus.preflight._window_cell import LaunchCell, cell_of, decided, sun_facts, with_facts
-from pappus.preflight._window_fly import CellFlights, WindowFlights
+from pappus.preflight._window_around import Around
+from pappus.preflight._window_cell import LaunchCell
+from pappus.preflight._window_fly import WindowFlights
 from pappus.preflight._window_options import LaunchOptions
-from pappus.preflight._window_weather import WindowWeather
+from pappus.preflight._window_site import SiteCells
 from pappus.sources import Prior
 from pappus.trajectory import flight_threads
 
@@ -90,18 +90,13 @@ def fly_window(
             sized, winds, prior, sites=options.sites, first=min(options.releases), last=max(options.releases),
             terrain=around.surroundings.terrain, threads=threads,
         )  # fmt: skip
+        tracks = flights if around.tracks_needed else 0
         for site in options.sites:
-            weather, drives = WindowWeather(winds, site, options.releases, now), Drives(around, site)
-            first, tracks = len(cells), flights if around.tracks_needed else 0
-            for release in options.releases:
-                for flown in flyer.fly_at(site, release, list(options.at(site, release)), tracks=tracks):
-                    ground = ground_facts(flown, around) if isinstance(flown, CellFlights) else {}
-                    cells.append(with_facts(cell_of(flown), {**weather.facts(flown), **ground}))
-                    drives.take(flown)
-                step(len(cells), options.cells)
-            of_site = cells[first:]
-            cells[first:] = [
-                decided(with_facts(cell, {"sun_elevation_deg": sun, "drive_time_s": drive}), limits)
-                for cell, sun, drive in zip(of_site, sun_facts(of_site), drives.facts(), strict=True)
-            ]
+            made = SiteCells(winds, around, site, options.releases, now)
+            for index, release in enumerate(options.releases, 1):
+                at_once = list(options.at(site, release))
+                for flown in flyer.fly_at(site, release, at_once, tracks=tracks):
+                    made.take(flown)
+                step(len(cells) + index * len(at_once), options.cells)
+            cells += made.decide(limits)
     return LaunchWindow(options, tuple(cells), limits, around.notes, time.perf_counter() - started)
