@@ -88,7 +88,7 @@ def test_retrieval(city: MapExtract) -> None:
     descents, surroundings = landings(5), Surroundings(city.features, city.roads)
     start = 60.1716, 24.944
     fetched = ground_hazard(descents, surroundings, with_retrieval=True, drive_from_deg=start).retrieval
-    # one landing after the other by the router
+    # one of them by the router
     some = np.flatnonzero(descents.landed)[:400]
     latitude, longitude = descents.latitude_deg[some], descents.longitude_deg[some]
     inside = city.roads.box.holds(latitude, longitude)

@@ -30,15 +30,6 @@ def zone_flags(landings: Landings, zone: Zone) -> Flags:
     return Flags(inside, np.zeros(len(inside), dtype=np.bool_))
 
 
-def any_zone_flags(landings: Landings, zones: Sequence[Zone]) -> Flags:
-    """Which landed flights landed in at least one of several zones."""
-    outside = np.zeros(len(landings), dtype=np.bool_)
-    found = Flags(outside, outside)
-    for zone in zones:
-        found = found.either(zone_flags(landings, zone))
-    return found
-
-
 def country_flags(where: Whereabouts, column: int) -> Flags:
     """Which landed flights landed in the country of that number."""
     yes = np.asarray(where.inside[:, column])

@@ -15,16 +15,17 @@ from numpy.typing import NDArray
 
 from pappus.earth import require_range
 from pappus.flight_train import FlightTrain
+from pappus.hazard._chances import quantiles_known
 from pappus.hazard._descents import Array, Branch, Descents, Mask
 from pappus.hazard._energy import CASUALTY_ENERGY_J, ENERGY_THRESHOLDS_J, allowed_speed_m_s, kinetic_energy_j
-from pappus.landing import Quantiles, Share, clopper_pearson, quantiles, share_over_members, student_t975
+from pappus.landing import Quantiles, Share, clopper_pearson, share_over_members, student_t975
 
 PERSON_AREA_M2 = 0.36
 """A standing person from above in the NASA form (NASA-STD-8719.14, from memory)."""
 PERSON_RADIUS_M = 0.3
 """The same in the RCC form (RCC 321, from memory)."""
-QUANTILES = (0.05, 0.5, 0.95)
 
+_NOT_LANDED = "did not land in the data"
 _M2_PER_KM2 = 1e6
 
 
@@ -116,7 +117,6 @@ def branch_hazards(
         if not mine.any():
             continue
         landed = mine & known
-        missing = int((mine & ~known).sum())
         mean = None if people_per_km2 is None or not landed.any() else _mean_hit(people_per_km2, energy, landed)
         any_landed = bool(landed.any())
         answers.append(
@@ -125,8 +125,8 @@ def branch_hazards(
                 chance=share_over_members(mine, descents.member),
                 flights=int(mine.sum()),
                 landed=int(landed.sum()),
-                touchdown_m_s=quantiles(descents.touchdown_m_s[landed], QUANTILES, missing) if any_landed else None,
-                energy_j=quantiles(energy[landed], QUANTILES, missing) if any_landed else None,
+                touchdown_m_s=quantiles_known(descents.touchdown_m_s[landed], int(mine.sum()), _NOT_LANDED),
+                energy_j=quantiles_known(energy[landed], int(mine.sum()), _NOT_LANDED),
                 over_j=tuple(
                     share_over_members(energy[landed] > limit, descents.member[landed]) for limit in ENERGY_THRESHOLDS_J
                 )

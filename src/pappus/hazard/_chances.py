@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
-from pappus.hazard._descents import Descents, Mask
-from pappus.landing import Share, share_over_members
+from pappus.hazard._descents import Array, Descents, Mask
+from pappus.landing import Quantiles, Share, quantiles, share_over_members
+
+QUANTILES = (0.05, 0.5, 0.95)
 
 
 class Flags(NamedTuple):
@@ -66,6 +68,18 @@ def over_flights(found: Flags, descents: Descents) -> Flags:
     yes, may = np.zeros(descents.flights, dtype=np.bool_), np.ones(descents.flights, dtype=np.bool_)
     yes[descents.landed], may[descents.landed] = found
     return Flags(yes, may)
+
+
+def quantiles_known(values: Array, flights: int, rest: str) -> Quantiles | None:
+    """Quantiles at 5, 50 and 95 % over the flights that have a value, None when none has.
+
+    :param rest: what the others do, for the note: "did not land in the data".
+    """
+    if not len(values):
+        return None
+    missing = flights - len(values)
+    note = f"{missing:,} of {flights:,} flights ({missing / flights:.1%}) {rest}" if missing else ""
+    return replace(quantiles(values, QUANTILES, unknown=missing), note=note)
 
 
 def _middle_one(chosen: Mask, descents: Descents) -> tuple[float, float] | None:

@@ -7,21 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pappus.ground import Whereabouts, Zone
-from pappus.hazard._areas import abroad_flags, any_zone_flags, country_flags, leaving_flags, zone_flags
+from pappus.hazard._areas import abroad_flags, country_flags, leaving_flags, zone_flags
 from pappus.hazard._casualties import BranchHazard, Casualties, branch_hazards, casualties
-from pappus.hazard._chances import Chance, Flags, chance, over_flights
+from pappus.hazard._chances import Chance, Flags, chance, over_flights, quantiles_known
 from pappus.hazard._classes import Landings, map_flags, sea_flags, slope_deg
-from pappus.hazard._descents import Array, Descents
+from pappus.hazard._descents import Descents
 from pappus.hazard._retrieval import Retrieval, retrieval
 from pappus.hazard._surroundings import Surroundings
-from pappus.landing import Quantiles, Share, quantiles, share_over_members
+from pappus.landing import Quantiles, Share, share_over_members
 
-QUANTILES = (0.05, 0.5, 0.95)
 _AVOIDED = ("water", "sea", "built_up", "road", "rail", "power_line")
 
 
@@ -105,7 +105,8 @@ def ground_hazard(
         flags["steep"] = Flags(steep, np.isnan(slopes))
     else:
         why_not["steep"] = why_not["slope_deg"] = "no terrain is given"
-    _zones(landings, surroundings, flags, why_not)
+    inside = [zone_flags(landings, zone) for zone in surroundings.zones]
+    _zones(surroundings.zones, inside, flags, why_not)
     _acceptable(flags, why_not)
     if where is None or countries is None or surroundings.home is None:
         why_not["abroad"] = "the country of the release is not known" if where else "no borders are given"
@@ -126,10 +127,11 @@ def ground_hazard(
         why_not["retrieval"] = "no map of roads is given" if surroundings.roads is None else "it was not asked for"
     else:
         fetched = retrieval(descents, surroundings.roads, drive_from_deg)
-    heights = _height_quantiles(descents.height_msl_m[descents.landed], descents)
+    heights = quantiles_known(descents.height_msl_m[descents.landed], descents.flights, "did not land in the data")
     if heights is None:
         why_not["landing_height_msl_m"] = "no flight landed in the data"
-    slope = _height_quantiles(slopes[np.isfinite(slopes)], descents)
+    known_slopes, beyond = slopes[np.isfinite(slopes)], "did not land in the data or lie where the terrain ends"
+    slope = quantiles_known(known_slopes, descents.flights, beyond)
     if slope is None:
         why_not.setdefault("slope_deg", "the terrain covers no landing")
     return GroundHazard(
@@ -149,7 +151,8 @@ def ground_hazard(
         lands_outside_permit_area=chances.get("lands_outside_permit_area"),
         leaves_permit_area=chances.get("leaves_permit_area"),
         zones=tuple(
-            (zone, chance(over_flights(zone_flags(landings, zone), descents), descents)) for zone in surroundings.zones
+            (zone, chance(over_flights(found, descents), descents))
+            for zone, found in zip(surroundings.zones, inside, strict=True)
         ),
         countries=_countries(where, () if countries is None else countries.names, descents),
         abroad=chances.get("abroad"),
@@ -162,16 +165,16 @@ def ground_hazard(
     )
 
 
-def _zones(landings: Landings, surroundings: Surroundings, flags: dict[str, Flags], why_not: dict[str, str]) -> None:
+def _zones(zones: Sequence[Zone], inside: Sequence[Flags], flags: dict[str, Flags], why_not: dict[str, str]) -> None:
     for name, role in (
         ("keep_out", "keep-out"), ("permitted", "permitted landing"), ("lands_outside_permit_area", "permit area"),
     ):  # fmt: skip
-        zones = [zone for zone in surroundings.zones if zone.role == role]
-        if not zones:
+        of_role = [found for zone, found in zip(zones, inside, strict=True) if zone.role == role]
+        if not of_role:
             why_not[name] = f"no {role} {'' if role == 'permit area' else 'zone '}is drawn"
             continue
-        inside = any_zone_flags(landings, zones)
-        flags[name] = inside.reversed() if role == "permit area" else inside
+        in_any = reduce(Flags.either, of_role)
+        flags[name] = in_any.reversed() if role == "permit area" else in_any
 
 
 def _acceptable(flags: dict[str, Flags], why_not: dict[str, str]) -> None:
@@ -180,9 +183,7 @@ def _acceptable(flags: dict[str, Flags], why_not: dict[str, str]) -> None:
     if lacking:
         why_not["acceptable"] = f"{', '.join(lacking).replace('_', ' ')} cannot be told: {why_not[lacking[0]]}"
         return
-    hit = flags[_AVOIDED[0]]
-    for name in _AVOIDED[1:]:
-        hit = hit.either(flags[name])
+    hit = reduce(Flags.either, [flags[name] for name in _AVOIDED])
     if "keep_out" in flags:
         hit = hit.either(flags["keep_out"])
     if "permitted" in flags:
@@ -199,7 +200,3 @@ def _countries(where: Whereabouts | None, names: Sequence[str], descents: Descen
         if (where.inside[:, column] | where.may_be[:, column]).any()
     ]
     return tuple(sorted(found, key=lambda pair: (-pair[1].share.p, -pair[1].at_most.p, pair[0])))
-
-
-def _height_quantiles(values: Array, descents: Descents) -> Quantiles | None:
-    return quantiles(values, QUANTILES, unknown=descents.flights - len(values)) if len(values) else None

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from pappus.ground import RoadNetwork
-from pappus.hazard._chances import Chance, Flags, chance, over_flights
-from pappus.hazard._descents import Array, Descents, Mask
-from pappus.landing import Quantiles, quantiles
-
-QUANTILES = (0.05, 0.5, 0.95)
+from pappus.hazard._chances import Chance, Flags, chance, over_flights, quantiles_known
+from pappus.hazard._descents import Descents
+from pappus.landing import Quantiles
 
 
 @dataclass(frozen=True)
@@ -38,7 +36,9 @@ def retrieval(descents: Descents, roads: RoadNetwork, start_deg: tuple[float, fl
     latitude, longitude = descents.latitude_deg[descents.landed], descents.longitude_deg[descents.landed]
     nearest = roads.nearest(latitude, longitude, main_only=True)
     certain = np.asarray(nearest.distance_m <= roads.box.reach_m(latitude, longitude))
-    road = _over(nearest.distance_m, certain, descents, "lie where the map of roads ends")
+    road = quantiles_known(
+        nearest.distance_m[certain], descents.flights, "did not land in the data or lie where the map of roads ends"
+    )
     if start_deg is None:
         return Retrieval(road, None, None, "no place to drive from is given")
     if not bool(roads.box.holds(*start_deg)[0]):
@@ -47,18 +47,7 @@ def retrieval(descents: Descents, roads: RoadNetwork, start_deg: tuple[float, fl
         return Retrieval(road, None, None, "the map of roads covers no landing")
     times = roads.drive_times(*start_deg, latitude, longitude, main_only=True)
     found = Flags(certain & times.reached, ~certain)
-    drive = _over(times.time_s, found.yes, descents, "cannot be reached by car in this map, or lie where it ends")
+    rest = "did not land in the data, lie where the map of roads ends, or cannot be reached by car in it"
+    drive = quantiles_known(times.time_s[found.yes], descents.flights, rest)
     why_not = "" if drive else "no road near a landing is reached from there"
     return Retrieval(road, drive, chance(over_flights(found, descents), descents), why_not)
-
-
-def _over(values: Array, certain: Mask, descents: Descents, rest: str) -> Quantiles | None:
-    """Quantiles over the landings that are certain; the note says what the others are."""
-    if not certain.any():
-        return None
-    missing = descents.flights - int(certain.sum())
-    found = quantiles(values[certain], QUANTILES, unknown=missing)
-    if not missing:
-        return found
-    note = f"{missing:,} of {descents.flights:,} flights did not land in the data, {rest}"
-    return replace(found, note=note)
