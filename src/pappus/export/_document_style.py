@@ -51,12 +51,13 @@ DOCUMENT_STYLE = """
 }
 @media screen and (max-width: 640px) {
   .answer { grid-template-columns: minmax(0, 1fr); padding: 12px }
-  .state { font-size: 44px }
+  .state { white-space: normal }
   .headline { font-size: 16px }
   .map img { max-height: 50vh; object-fit: contain }
   .map input:checked ~ .wide img { max-height: none }
   .lines li, .clock li { grid-template-columns: minmax(0, 1fr) }
-  .calls li { grid-template-columns: minmax(0, 1fr) auto; align-items: center }
+  .calls li { grid-template-columns: minmax(0, 1fr) minmax(0, max-content); align-items: center }
+  .calls a, .calls .phone { white-space: normal }
   .calls a { display: inline-block; min-height: 48px; min-width: 48px; padding: 12px 0 }
   .judged li { grid-template-columns: minmax(0, 1fr) minmax(0, 1fr) }
   .judged .word, .judged .title, .judged .why { grid-column: 1 / -1 }

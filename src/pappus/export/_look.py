@@ -196,6 +196,8 @@ class Labels:
     def keep_line_free(self, x: Array, y: Array) -> None:
         """No later label may cover this line, if it can be helped."""
         known = ~(np.isnan(x) | np.isnan(y))
+        if not known.any():
+            return
         points = self._axes.transData.transform(np.column_stack((x[known], y[known])))
         along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
         stops = np.arange(0.0, along[-1], 6.0 * self._pixels_per_pt)

@@ -6,7 +6,8 @@ import io
 from typing import Any, Literal
 
 from pappus.export._document import BriefingDocument, on_two_parts
-from pappus.export._look import QUIET
+from pappus.export._handout import clean
+from pappus.export._look import QUIET, drawable
 from pappus.export._pdf_crew import crew_sheet
 from pappus.export._pdf_evidence import chapter_pieces
 from pappus.export._pdf_parts import BOLD, REGULAR, register_typeface
@@ -90,6 +91,7 @@ def _draw_edges(canvas: Any, shown: BriefingDocument, number: str) -> None:
 def _cut(text: str, font: str, size: float, room: float) -> str:
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
+    text = drawable(clean(text))
     if stringWidth(text, font, size) <= room:
         return text
     while text and stringWidth(f"{text}…", font, size) > room:

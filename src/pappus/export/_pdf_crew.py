@@ -138,6 +138,7 @@ def _lines(pairs: list[tuple[Any, Any]], more: str, width: float, share: float, 
 
     rows = [list(pair) for pair in pairs]
     rules = [
+        ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         ("LINEABOVE", (0, 0), (-1, -1), 0.5, INK), ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (0, -1), 5),
         ("RIGHTPADDING", (1, 0), (1, -1), 0),
@@ -174,6 +175,7 @@ def _answer(crew: CrewPage, whole: CrewPage, width: float, size: float) -> list[
 
     left = 1.3 * large + stringWidth(crew.answer, BOLD, large) + 14.0
     rules = [
+        ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         ("BOX", (0, 0), (-1, -1), 1.8, INK), ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 7), ("RIGHTPADDING", (0, 0), (-1, -1), 7),
         ("TOPPADDING", (0, 0), (-1, -1), 5), ("BOTTOMPADDING", (0, 0), (-1, -1), 6),

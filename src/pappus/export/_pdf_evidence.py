@@ -84,7 +84,10 @@ def _picture(picture: Picture, width: float, height: float) -> Any:
 def _table(rows: list[list[Any]], widths: tuple[float, ...], *, head: bool = False, more: Any = ()) -> Any:
     from reportlab.platypus import Table
 
+    if not rows:
+        return words("-", _TEXT_PT)
     rules = [
+        ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         ("LINEABOVE", (0, 1 if head else 0), (-1, -1), 0.4, QUIET), ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-2, -1), 6),
         ("RIGHTPADDING", (-1, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
