@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from pappus.errors import BadFile
+from pappus.errors import BadFile, Finding
 from pappus.rules import Equipment, PackageFact, Permission, RuleFacts, RuleProfile, Verdict, check_rules
 from pappus.sources import read_rule_profile, rule_profile_names
 from references.rules_checks import load_rule
@@ -243,3 +246,20 @@ def test_an_unknown_name_and_a_missing_file_are_refused(tmp_path: Path) -> None:
     binary.write_bytes(b"\xff\xfe\x00")
     with pytest.raises(BadFile, match="cannot be read"):
         read_rule_profile(binary)
+
+
+_VALUES = st.sampled_from(
+    ["3", "-1", "1e400", "nan", "true", '""', '"x"', "[]", '["heavy"]', "[[1]]", "{}", "{ a = 1 }", "2026-05-01"]
+)
+
+
+@given(st.sampled_from([line for line in OWN.splitlines() if " = " in line]), _VALUES)
+def test_any_value_is_read_or_refused_with_findings(line: str, value: str) -> None:
+    name = line.split(" = ")[0]
+    findings: tuple[Finding, ...] = ()
+    with TemporaryDirectory() as folder:
+        try:
+            read_rule_profile(write(Path(folder), OWN.replace(line, f"{name} = {value}", 1)))
+        except BadFile as refused:
+            findings = refused.findings
+    assert all(finding.field.startswith("rule profile invented") and finding.fix for finding in findings)
