@@ -56,16 +56,11 @@ def people_density(
         np.atleast_1d(np.asarray(longitude_deg, dtype=np.float64)),
     )
     density = np.full(latitude.shape, np.nan)
-    known = np.isfinite(latitude) & np.isfinite(longitude)
+    known = np.flatnonzero(np.isfinite(latitude) & np.isfinite(longitude))
     density[known] = rural
-    if known.any():
-        radius_m = np.minimum(1000.0 * np.sqrt(places.population / (np.pi * urban)), _WIDEST_PLACE_M)
-        near = _near(places, latitude[known], longitude[known], float(radius_m.max()))
-        # a row of places against a column of landings
-        away = distance_m(
-            latitude[known, None], longitude[known, None], places.latitude_deg[near], places.longitude_deg[near]
-        )
-        density[known] = np.maximum(density[known], urban * (away <= radius_m[near]).sum(axis=1))
+    if known.size:
+        discs = _discs_over(places, latitude[known], longitude[known], urban)
+        density[known] = np.maximum(rural, urban * discs)
     return PeopleDensity(
         density,
         f"assumed: the people of each named place live at {urban:g} per km2 around its point, all others at {rural:g} "
@@ -73,13 +68,33 @@ def people_density(
     )
 
 
-def _near(places: PlaceIndex, latitude: Array, longitude: Array, reach_m: float) -> NDArray[np.intp]:
-    """Numbers of the places whose discs may reach one of the points: those in the box around them."""
-    room = reach_m / _METRES_PER_DEGREE
-    middle = longitude[0]
-    turned = (longitude - middle + 180.0) % 360.0 - 180.0
-    across = room / max(float(np.cos(np.radians(np.abs(latitude).max() + room))), 0.01)
-    east = (places.longitude_deg - middle + 180.0) % 360.0 - 180.0
-    inside = (places.latitude_deg >= latitude.min() - room) & (places.latitude_deg <= latitude.max() + room)
-    inside &= (east >= turned.min() - across) & (east <= turned.max() + across) & (places.population > 0)
-    return np.flatnonzero(inside)
+def _discs_over(places: PlaceIndex, latitude: Array, longitude: Array, urban_per_km2: float) -> NDArray[np.intp]:
+    """How many places reach each point with their disc."""
+
+    def radius_m(population: NDArray[np.int64]) -> Array:
+        return np.minimum(1000.0 * np.sqrt(population / (np.pi * urban_per_km2)), _WIDEST_PLACE_M)
+
+    # boxes before distances: of a quarter of a million places a few thousand are left, and of the pairs very few
+    room = float(radius_m(places.population.max())) / _METRES_PER_DEGREE
+    chosen = np.flatnonzero(
+        (places.latitude_deg >= latitude.min() - room) & (places.latitude_deg <= latitude.max() + room)
+    )
+    radius = radius_m(places.population[chosen])
+    reach_deg = radius / _METRES_PER_DEGREE
+    parallel = np.maximum(np.cos(np.radians(np.minimum(np.abs(places.latitude_deg[chosen]) + reach_deg, 90.0))), 0.01)
+    east = (longitude - longitude[0] + 180.0) % 360.0 - 180.0
+    place_east = (places.longitude_deg[chosen] - longitude[0] + 180.0) % 360.0 - 180.0
+    beside = (place_east >= east.min() - reach_deg / parallel) & (place_east <= east.max() + reach_deg / parallel)
+    chosen, radius, reach_deg, parallel = chosen[beside], radius[beside], reach_deg[beside], parallel[beside]
+    # the points within the latitudes of each disc, found in their order
+    order = np.argsort(latitude)
+    first = np.searchsorted(latitude[order], places.latitude_deg[chosen] - reach_deg)
+    count = np.searchsorted(latitude[order], places.latitude_deg[chosen] + reach_deg, side="right") - first
+    place = np.repeat(np.arange(len(chosen)), count)
+    point = order[np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count) + np.repeat(first, count)]
+    near = np.abs(east[point] - place_east[beside][place]) <= (reach_deg / parallel)[place]
+    point, place = point[near], place[near]
+    away = distance_m(
+        latitude[point], longitude[point], places.latitude_deg[chosen[place]], places.longitude_deg[chosen[place]]
+    )
+    return np.bincount(point[away <= radius[place]], minlength=len(latitude))
