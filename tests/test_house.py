@@ -22,6 +22,7 @@ PURE = (
     "ground",
     "airspace",
     "hazard",
+    "rules",
     "wind",
     "weather",
     "flight_train",

@@ -104,8 +104,8 @@ def _early_notice(asked: Asked) -> Judgement:
     if release is None:
         return Judgement(None, NOT_KNOWN, "the time of release is not known", "Set the time of release.")
     due = release - EARLY_NOTICE
-    if given is None or given > asked.now:
-        if asked.now > due:
+    if given is None or given > asked.at_utc:
+        if asked.at_utc > due:
             return Judgement(False, "none noted", f"no notice is noted, and it was due by {clock(due)}")
         return Judgement(
             None, "none noted", f"no notice is noted; due by {clock(due)}", f"Give it by {clock(due)}, and note when."
@@ -124,7 +124,7 @@ def _changes(asked: Asked) -> Judgement:
     if release == told:
         return Judgement(True, clock(told), "the release is at the time that was told")
     due = release - LATEST_CHANGE
-    if asked.now <= due:
+    if asked.at_utc <= due:
         return Judgement(
             None, clock(told), f"another time was told; the change is due by {clock(due)}", f"Tell it by {clock(due)}."
         )

@@ -60,8 +60,8 @@ def _lead(asked: Asked) -> Judgement:
     if due is None:
         why = f"no lead time is known here for {profile.name}"
         return Judgement(None, NOT_KNOWN, why, "Ask the authority, and write its lead time into a profile of your own.")
-    if sent is None or sent > asked.now:
-        if asked.now > due:
+    if sent is None or sent > asked.at_utc:
+        if asked.at_utc > due:
             return Judgement(False, "none noted", f"no request is noted, and it was due by {clock(due)}")
         return Judgement(
             None, "none noted", f"no request is noted; due by {clock(due)}", f"Send it by {clock(due)}, and note when."

@@ -31,7 +31,8 @@ class Asked(NamedTuple):
 
     facts: RuleFacts
     profile: RuleProfile
-    now: datetime
+    at_utc: datetime
+    """The clock that the notices are held against."""
 
 
 @dataclass(frozen=True)

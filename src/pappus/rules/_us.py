@@ -69,8 +69,8 @@ def _notice(asked: Asked) -> Judgement:
         return Judgement(None, NOT_KNOWN, "the time of release is not known", "Set the time of release.")
     opens, closes = release - NOTICE_EARLIEST, release - NOTICE_LATEST
     span = f"from {clock(opens)} to {clock(closes)}"
-    if given is None or given > asked.now:
-        if asked.now > closes:
+    if given is None or given > asked.at_utc:
+        if asked.at_utc > closes:
             return Judgement(False, "none noted", f"no notice is noted, and its time ran {span}")
         return Judgement(
             None, "none noted", f"no notice is noted; its time runs {span}", f"Give the notice {span}, and note when."
