@@ -13,11 +13,19 @@ from collections.abc import Callable
 from typing import Any
 
 from pappus.sources.receivers import Receiver
+from pappus.sources.receivers._nmea_sentence import checksum
 from pappus.tracking import Heard
 
 Start = Callable[..., Receiver]
 PATIENCE_S = 15.0
 INSTALL = "apt-get install --no-install-recommends {}"
+
+
+def epoch(second: int) -> bytes:
+    """GGA and RMC of one second."""
+    gga = f"GNGGA,1015{second:02d}.00,4530.0000,N,00715.5000,E,1,11,0.8,900.0,M,48.2,M,,"
+    rmc = f"GNRMC,1015{second:02d}.00,A,4530.0000,N,00715.5000,E,18.5,092.3,140626,,,A"
+    return b"".join(f"${body}*{checksum(body.encode()):02X}\r\n".encode() for body in (gga, rmc))
 
 
 def wait_for(done: Callable[[], Any], what: str, patience_s: float = PATIENCE_S) -> None:

@@ -115,7 +115,10 @@ def test_mic_e_as_another_parser_reads_it(
     if type(theirs).__name__ == "MICEPacket":
         assert fix.latitude_deg == pytest.approx(theirs.latitude, abs=1e-6)
         assert fix.longitude_deg == pytest.approx(theirs.longitude, abs=1e-6)
-        assert (theirs.course, theirs.altitude) == (course, height_m)
+        assert theirs.course == course
+        # the first digit of a height can look like the mark of a maker, which the other parser looks for first
+        if text[9] not in "'`>], ":
+            assert theirs.altitude == height_m
 
 
 # the other library wants callsigns of the amateur form
