@@ -39,7 +39,8 @@ def recorded(shared_data: Callable[[str], Path], *names: str, which: int | None 
         soundings = soundings[which : which + 1]
     columns: list[list[Array]] = [[] for _ in range(7)]
     for sounding in soundings:
-        assert sounding.time_s is not None and sounding.level_latitude_deg is not None
+        assert sounding.time_s is not None
+        assert sounding.level_latitude_deg is not None
         assert sounding.level_longitude_deg is not None
         known = np.isfinite(sounding.time_s) & np.isfinite(sounding.level_latitude_deg)
         values = (
@@ -54,7 +55,7 @@ def recorded(shared_data: Callable[[str], Path], *names: str, which: int | None 
         for column, value in zip(columns, values, strict=True):
             column.append(value[known])
     arrays = [np.concatenate(column) for column in columns]
-    order = np.argsort(arrays[0], kind="stable")
+    _, order = np.unique(arrays[0], return_index=True)  # a record may repeat a second
     arrays = [array[order] for array in arrays]
     return Flown(*arrays[:6], arrays[6] > 0.5)
 

@@ -38,8 +38,7 @@ def admit(heard: Heard, fix: Fix, undulation_m: Undulation | None) -> Candidate 
         return Reason.NO_POSITION
     # written so that a NaN fails
     if not (-90.0 <= lat <= 90.0 and -180.0 <= lon <= 180.0):
-        mirrored = -90.0 <= lon <= 90.0 and -180.0 <= lat <= 180.0
-        return Reason.SWAPPED if mirrored else Reason.OUT_OF_RANGE
+        return Reason.OUT_OF_RANGE
     if abs(lat) < NULL_DEG and abs(lon) < NULL_DEG:
         return Reason.NULL
     height = None if fix.fix_quality == "two-dimensional" else msl_m(fix, undulation_m)

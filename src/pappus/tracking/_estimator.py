@@ -153,8 +153,11 @@ class Estimator:
             track = self._tracks[name] = Track(name, ground)
         candidate = admit(heard, fix, self._undulation_m)
         if isinstance(candidate, Reason):
-            track.reject(candidate)
-            why: Reason | None = candidate
+            lat, lon, swapped = fix.latitude_deg, fix.longitude_deg, False
+            if candidate is Reason.OUT_OF_RANGE and lat is not None and lon is not None:
+                swapped = track.mirrored(heard.heard_utc.timestamp(), lat, lon)
+            why: Reason | None = Reason.SWAPPED if swapped else candidate
+            track.reject(Reason.SWAPPED if swapped else candidate)
         else:
             verdict = track.put(candidate, fix, content(fix, heard))
             why = verdict if isinstance(verdict, Reason) else None

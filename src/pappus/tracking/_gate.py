@@ -23,8 +23,9 @@ FROZEN_ABOVE_GROUND_M = 4000.0
 """Nearer the ground a height that stands still is a landing. Export limits stop receivers at 18 km, ground modes at 6,
 9 and 12 km (common practice, no source)."""
 STUCK_CLOCK_S = 30.0
-STUCK_CLOCK_M = 50.0
-"""Another place under the same stamp, heard half a minute after it: the clock no longer runs."""
+STUCK_CLOCK_M = 2.0
+"""Another place under the same stamp, heard half a minute after it: the clock no longer runs. Copies of one report
+that came by a slow way tell the same place, but for rounding."""
 PIECE_S = 5.0
 """Shortest time over which a drift is measured."""
 

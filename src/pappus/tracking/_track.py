@@ -10,7 +10,7 @@ from typing import Any
 
 from pappus.tracking._burst import SETTLED_S, FallStart, fit_fall_start
 from pappus.tracking._fix import Fix
-from pappus.tracking._gate import Candidate, Piece, Point, State, Verdict, step
+from pappus.tracking._gate import STUCK_CLOCK_S, Candidate, Piece, Point, State, Verdict, in_reach, step
 from pappus.tracking._phase import Phase
 from pappus.tracking._reasons import Reason
 from pappus.tracking._winds import LayerKey, LayerSums, WindLayer, add_pieces, wind_layer, with_pieces
@@ -83,6 +83,13 @@ class Track:
         """Count a fix that the track never saw."""
         self.rejected[why] += 1
 
+    def mirrored(self, time_s: float, latitude_deg: float, longitude_deg: float) -> bool:
+        """Whether the two numbers would do the other way round."""
+        state = self.state
+        if state is None or not (-90.0 <= longitude_deg <= 90.0 and -180.0 <= latitude_deg <= 180.0):
+            return False
+        return in_reach(state.last, Candidate(time_s, time_s, longitude_deg, latitude_deg, None, 0.0)) is None
+
     def put(self, candidate: Candidate, fix: Fix, content: tuple[object, ...]) -> Verdict | bool:
         """Sort a fix in.
 
@@ -105,9 +112,21 @@ class Track:
         self._keys.insert(index, key)
         self._entries.insert(index, entry)
         self._known[content] = None
+        believed = [one for one in self._entries[index + 1 :] if one.verdict is None]
         self._judge_from(index, new=entry)
+        if entry.verdict is None and any(one.verdict is not None for one in believed[:-1]):
+            self._take_back(index, entry)
+            return Reason.TOO_FAR
         self._settle()
         return entry.verdict
+
+    def _take_back(self, index: int, entry: Entry) -> None:
+        """A late fix gives way to those that others confirm; only the newest, which none does yet, gives way to it."""
+        self._count(entry, -1)
+        del self._entries[index]
+        del self._keys[index]
+        self._judge_from(index)
+        self.reject(Reason.TOO_FAR)
 
     def _twin(self, candidate: Candidate) -> Entry | None:
         """The other half of the same report: the same stamp and place in another form."""
@@ -116,7 +135,9 @@ class Track:
             other = self._entries[index].candidate
             near = 3e-4 + (candidate.step_m + other.step_m) / 1e5
             if (
-                abs(candidate.latitude_deg - other.latitude_deg) < near
+                self._entries[index].verdict is None
+                and abs(candidate.heard_s - other.heard_s) < STUCK_CLOCK_S
+                and abs(candidate.latitude_deg - other.latitude_deg) < near
                 and abs(candidate.longitude_deg - other.longitude_deg) < near
             ):
                 return self._entries[index]

@@ -25,6 +25,8 @@ SHEAR_SD_M_S = 1.5
 height. Common practice, no source; on the recorded Barbados descent thinned to a fix in 30 s it misses by 0.8."""
 GUST_SD_M_S = 1.0
 """Scatter taken for a layer with too few pieces to show its own. Common practice, no source."""
+LEAST_RATE_M_S = 0.5
+"""On the way up or down a drift without a change of height may be a box that has landed and was not called so yet."""
 LONGEST_PIECE_S = 180.0
 """Across a longer silence the drift says too little of any one layer."""
 _LEGS: dict[Phase, Leg] = {Phase.ASCENT: "up", Phase.DESCENT: "down", Phase.FLOAT: "float"}
@@ -100,7 +102,10 @@ def _position_variance(step_m: float) -> float:
 def shares(piece: Piece) -> list[tuple[LayerKey, float]]:
     """The layers that a piece crosses and how much of it lies in each; none on the ground or over a long silence."""
     leg = _LEGS.get(piece.phase)
-    if leg is None or piece.end_s - piece.start_s > LONGEST_PIECE_S:
+    seconds = piece.end_s - piece.start_s
+    if leg is None or seconds > LONGEST_PIECE_S:
+        return []
+    if leg != "float" and piece.high_msl_m - piece.low_msl_m < LEAST_RATE_M_S * seconds:
         return []
     first, last = math.floor(piece.low_msl_m / LAYER_M), math.floor(piece.high_msl_m / LAYER_M)
     if first == last:
