@@ -41,9 +41,11 @@ class Tracks:
     """
 
     points: Ends
-    """Each array of shape (flights, steps), NaN behind the end of a flight."""
+    """The points of each box, each array of shape (boxes, 17), NaN behind the end of a flight."""
+    flight: Indices
+    """Whose each box is, ascending."""
     boxes: Array
-    """South, north, west, east, lowest and highest, shape (6, flights, boxes)."""
+    """South, north, west, east, lowest and highest, shape (6, boxes)."""
 
     @classmethod
     def of(cls, flights: Flights) -> Tracks:
@@ -55,17 +57,9 @@ class Tracks:
             middle = longitude[0, 0]
             longitude = longitude - 360.0 * np.round((longitude - middle) / 360.0)
         laid = (flights.track_latitude_deg, longitude, flights.track_height_msl_m, flights.track_time_s)
-        wanted = boxes * _STEPS_IN_BOX + 1
-        points = Ends(*(_padded(values, wanted) for values in laid))
-        edges = []
-        for values in points[:3]:
-            # neighbouring boxes share a point, so that the step between them belongs to one of the two
-            inner = values[:, :-1].reshape(count, boxes, _STEPS_IN_BOX)
-            after = values[:, _STEPS_IN_BOX::_STEPS_IN_BOX]
-            edges += [
-                np.fmin(np.fmin.reduce(inner, axis=2), after), np.fmax(np.fmax.reduce(inner, axis=2), after),
-            ]  # fmt: skip
-        return cls(points, np.stack(edges))
+        points = Ends(*(_in_boxes(values, boxes) for values in laid))
+        edges = [edge.reduce(values, axis=1) for values in points[:3] for edge in (np.fmin, np.fmax)]
+        return cls(points, np.repeat(np.arange(count), boxes), np.stack(edges))
 
     def stretches_in(self, box: Array) -> tuple[Indices, Ends, Ends]:
         """Flight, start and end of each stretch between two points whose own box meets a box, in order of time.
@@ -73,13 +67,12 @@ class Tracks:
         ``box`` holds south, north, west, east, lowest and highest; longitudes within half a turn of the tracks.
         """
         low, high = self.boxes[0::2], self.boxes[1::2]
-        near = np.ones(low.shape[1:], dtype=np.bool_)
+        near = np.ones(low.shape[1], dtype=np.bool_)
         for axis in range(3):
             near &= (high[axis] >= box[2 * axis]) & (low[axis] <= box[2 * axis + 1])
-        flight, number = np.nonzero(near)
-        columns = number[:, None] * _STEPS_IN_BOX + np.arange(_STEPS_IN_BOX + 1)
-        values = [points[flight[:, None], columns] for points in self.points]
-        meets = np.ones((len(flight), _STEPS_IN_BOX), dtype=np.bool_)
+        chosen = np.flatnonzero(near)
+        values = [points[chosen] for points in self.points]
+        meets = np.ones((len(chosen), _STEPS_IN_BOX), dtype=np.bool_)
         for axis in range(3):
             start, end = values[axis][:, :-1], values[axis][:, 1:]
             # written so that a missing end (NaN) leaves the stretch out
@@ -87,7 +80,7 @@ class Tracks:
         rows, steps = np.nonzero(meets)
         starts = Ends(*(one[rows, steps] for one in values))
         ends = Ends(*(one[rows, steps + 1] for one in values))
-        return flight[rows], starts, ends
+        return self.flight[chosen[rows]], starts, ends
 
     @property
     def longitude_deg(self) -> float:
@@ -95,7 +88,9 @@ class Tracks:
         return float(self.points.longitude_deg[0, 0]) if self.points.longitude_deg.size else 0.0
 
 
-def _padded(values: Array, steps: int) -> Array:
-    padded = np.full((len(values), steps), np.nan)
+def _in_boxes(values: Array, boxes: int) -> Array:
+    """Tracks cut into boxes; neighbours share a point, so that the step between them belongs to one of the two."""
+    padded = np.full((len(values), boxes * _STEPS_IN_BOX + 1), np.nan)
     padded[:, : values.shape[1]] = values
-    return padded
+    first = padded[:, :-1].reshape(-1, _STEPS_IN_BOX)
+    return np.column_stack((first, padded[:, _STEPS_IN_BOX::_STEPS_IN_BOX].ravel()))

@@ -59,7 +59,7 @@ class Outline:
         """Number of points of all rings."""
         return sum(len(ring) for rings in self.polygons for ring in rings)
 
-    @property
+    @cached_property
     def bounds_deg(self) -> tuple[float, float, float, float]:
         """South, north, west and east of all polygons, each taken next to the first by whole turns.
 
