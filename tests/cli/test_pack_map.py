@@ -17,7 +17,7 @@ from geographiclib.geodesic import Geodesic
 
 from pappus.export import MapArea, MapLayers
 from pappus.plan import example_plan_text
-from pappus.preflight import layers_of
+from pappus.preflight import layers_of, read_maps
 from pappus.sources import Pack, PackFile, invented_sounding_csv, put_file
 from sources.map_writer import osm_xml
 
@@ -95,7 +95,7 @@ def of_kind(layers: MapLayers, kind: str) -> list[MapArea]:
 @needs_osmium
 def test_every_kind_of_file_becomes_layers(tmp_path: Path) -> None:
     files = {"map": small_map(tmp_path), "airspace": small_airspace(tmp_path), "zones": small_zones(tmp_path)}
-    layers = layers_of(packed(tmp_path / "pack", **files))
+    layers = layers_of(read_maps(packed(tmp_path / "pack", **files)))
     assert set(layers.lines) == {"wide road", "small road", "railway", "power line", "waterway"}
     np.testing.assert_allclose(layers.lines["wide road"][:2], [(-37.35, -64.55), (-37.30, -64.10)], atol=1e-7)
     np.testing.assert_allclose(layers.lines["power line"][:2], [(-37.30, -64.10), (-37.33, -64.50)], atol=1e-7)
@@ -122,7 +122,7 @@ def test_files_that_cannot_be_used_are_named_and_stop_nothing(tmp_path: Path) ->
     pack = packed(tmp_path / "pack", **files)
     (tmp_path / "pack" / "airspace" / "kettle.txt").write_text(AIRSPACE.replace("3500", "9500"))
     (tmp_path / "pack" / "zones" / "zones.geojson").unlink()
-    layers = layers_of(pack)
+    layers = layers_of(read_maps(pack))
     assert layers.lines == {}
     assert layers.areas == ()
     notes = "\n".join(layers.notes)
@@ -132,14 +132,14 @@ def test_files_that_cannot_be_used_are_named_and_stop_nothing(tmp_path: Path) ->
 
 
 def test_what_a_pack_lacks_is_said(tmp_path: Path) -> None:
-    assert layers_of(packed(tmp_path)).notes == (
+    assert layers_of(read_maps(packed(tmp_path))).notes == (
         "not on this map, for the field pack holds none: roads and water; airspace",
     )
 
 
 def test_a_map_without_the_packages_for_maps_is_a_note(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "osmium", None)
-    layers = layers_of(packed(tmp_path / "pack", map=small_map(tmp_path)))
+    layers = layers_of(read_maps(packed(tmp_path / "pack", map=small_map(tmp_path))))
     assert "pampa.osm is not on this map: a map file needs the extra packages for maps" in layers.notes
 
 
@@ -149,7 +149,7 @@ def test_a_ring_round_a_pole_is_said_and_not_drawn(tmp_path: Path) -> None:
     feature["geometry"] = {"type": "Polygon", "coordinates": [ring]}  # type: ignore[assignment]  # JSON
     path = tmp_path / "zones.geojson"
     path.write_text(json.dumps(feature))
-    layers = layers_of(packed(tmp_path / "pack", zones=path))
+    layers = layers_of(read_maps(packed(tmp_path / "pack", zones=path)))
     assert layers.areas == ()
     assert "the north goes round a pole and cannot be drawn on this map" in layers.notes
 
@@ -160,7 +160,7 @@ def test_main_roads_of_a_real_map_are_as_long_as_its_ways(tmp_path: Path, shared
     import osmium
 
     path = shared_data(HELSINKI)
-    layers = layers_of(packed(tmp_path / "pack", map=path))
+    layers = layers_of(read_maps(packed(tmp_path / "pack", map=path)))
     stretches = {}
     for way in osmium.FileProcessor(str(path)).with_locations().with_filter(osmium.filter.KeyFilter("highway")):
         if way.is_way() and way.tags["highway"].removesuffix("_link") in {"primary", "secondary", "tertiary"}:
@@ -185,7 +185,7 @@ def test_main_roads_of_a_real_map_are_as_long_as_its_ways(tmp_path: Path, shared
 def test_areas_of_a_real_airspace_file_keep_their_names(tmp_path: Path, shared_data: Shared) -> None:
     """Names as they stand in the lines AN of the file."""
     path = shared_data("geo/openair_ksgu-airspaces.txt")
-    layers = layers_of(packed(tmp_path / "pack", airspace=path))
+    layers = layers_of(read_maps(packed(tmp_path / "pack", airspace=path)))
     names = [line[3:].strip() for line in path.read_text().splitlines() if line.startswith("AN ")]
     assert [area.name for area in layers.areas] == names
     assert {area.limits for area in layers.areas} == {"E, SFC to 17999 ft"}

@@ -147,7 +147,7 @@ def brief(
     if out is not None:
         with screen.progress(quiet=as_json) as step:
             step("pictures")
-            layers = None if layers_from is None else preflight.layers_of(read_pack(layers_from))
+            layers = None if layers_from is None else preflight.layers_of(preflight.read_maps(read_pack(layers_from)))
             preflight.write_folder(briefing, out, screen.briefing_text(briefing), load_map_lines(), places, layers)
     screen.briefing_end(briefing, out, as_json)
 

@@ -19,6 +19,7 @@ from pappus.preflight._folder import require_folder, to_json, write_folder
 from pappus.preflight._gather import Winds, gather_winds
 from pappus.preflight._map_layers import layers_of
 from pappus.preflight._pack_check import Lack, check_pack, pack_page
+from pappus.preflight._pack_maps import PackMaps, read_maps
 from pappus.preflight._window import LaunchWindow, fly_window
 from pappus.preflight._window_around import Around
 from pappus.preflight._window_cell import LaunchCell
@@ -43,6 +44,7 @@ __all__ = [
     "LaunchWindow",
     "NearestPlace",
     "OpenedCell",
+    "PackMaps",
     "RunLanding",
     "Unknown",
     "Wanted",
@@ -75,6 +77,7 @@ __all__ = [
     "open_cell",
     "pack_folder",
     "pack_page",
+    "read_maps",
     "require_folder",
     "say_chance",
     "say_near",

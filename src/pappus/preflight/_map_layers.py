@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.errors import BadInput
 from pappus.export import AreaKind, LineKind, MapArea, MapLayers
 from pappus.ground import ROAD_CLASSES, MapShapes, Outline, RoadNetwork
-from pappus.sources import MapExtract, Pack, PackFile, damage, read_map_extract, read_openair, read_zones
+from pappus.preflight._pack_maps import PackMaps
+from pappus.sources import AirspaceFile, MapExtract, PackFile, ZonesFile
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
@@ -26,27 +25,20 @@ _LINES: dict[LineKind, str] = {"railway": "railway", "power line": "power_line",
 _GAP = np.full((1, 2), np.nan)
 
 
-def layers_of(pack: Pack) -> MapLayers:
+def layers_of(held: PackMaps) -> MapLayers:
     """Layers from the map, airspace and zones of a pack; a file that cannot be used becomes a note.
 
     A map without its roads is still a map: nothing of this may stop a briefing.
     """
     gathered = _Gathered()
-    files = pack.of_kind("map", "airspace", "zones")
-    hurt = {file.path: why for file, why in damage(replace(pack, files=files))}
-    for file in files:
-        try:
-            if file.path in hurt:
-                gathered.notes.append(f"{file.origin} is not on this map: {hurt[file.path]}")
-            elif file.kind == "map":
-                gathered.take_map(read_map_extract(pack.folder / file.path))
-            elif file.kind == "airspace":
-                gathered.take_airspace(pack, file)
-            else:
-                gathered.take_zones(pack, file)
-        except BadInput as error:
-            gathered.notes.append(f"{file.origin} is not on this map: {error.findings[0].reason}")
-    kinds = {file.kind for file in files}
+    gathered.notes += [f"{file.origin} is not on this map: {why}" for file, why in held.unusable]
+    for _, extract in held.maps:
+        gathered.take_map(extract)
+    for file, airspace in held.airspace:
+        gathered.take_airspace(file, airspace)
+    for file, zones in held.zones:
+        gathered.take_zones(file, zones)
+    kinds = {file.kind for part in (held.maps, held.airspace, held.zones, held.unusable) for file, _ in part}
     lacking = [words for kind, words in (("map", "roads and water"), ("airspace", "airspace")) if kind not in kinds]
     if lacking:
         gathered.notes.append(f"not on this map, for the field pack holds none: {'; '.join(lacking)}")
@@ -76,8 +68,7 @@ class _Gathered:
         newest = "" if extract.newest_edit is None else f" Newest edit {extract.newest_edit:%Y-%m-%d}."
         self.attributions.append(f"Map data: {extract.attribution}.{newest}")
 
-    def take_airspace(self, pack: Pack, file: PackFile) -> None:
-        airspace = read_openair(pack.folder / file.path)
+    def take_airspace(self, file: PackFile, airspace: AirspaceFile) -> None:
         for volume in airspace.volumes:
             limits = f"{volume.kind}, {volume.floor.text} to {volume.ceiling.text}"
             self._take_outline("airspace", volume.outline, volume.name, limits)
@@ -87,8 +78,7 @@ class _Gathered:
         if lost := len(airspace.not_understood):
             self.notes.append(f"{file.origin}: not understood and not on this map: {lost} of its blocks")
 
-    def take_zones(self, pack: Pack, file: PackFile) -> None:
-        zones = read_zones(pack.folder / file.path)
+    def take_zones(self, file: PackFile, zones: ZonesFile) -> None:
         for zone in zones.zones:
             self._take_outline(zone.role, zone.outline, zone.name, "")
         self.attributions.append(f"Zones: {file.origin}.")

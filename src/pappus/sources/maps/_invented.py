@@ -6,6 +6,7 @@ people, water and roads have something to stand on. Nobody surveyed them: no rea
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from xml.sax.saxutils import quoteattr
 
@@ -138,3 +139,45 @@ class _Drawing:
             yield from (f'<tag k="{key}" v="{value}"/>' for key, value in tags.items())
             yield "</way>"
         yield "</osm>"
+
+
+def invented_airspace_text() -> str:
+    """Airspace around the example flight in OpenAir text; none of it exists."""
+    return f"""\
+* {REMARK}
+AC C
+AY TMA
+AN INVENTED TMA SANTA ROSA
+AL GND
+AH FL195
+V X=36:35:20 S 064:16:33 W
+DC 25
+
+AC R
+AN INVENTED RANGE EAST
+AL GND
+AH UNL
+DP 36:54:00 S 062:36:00 W
+DP 36:54:00 S 061:30:00 W
+DP 37:45:00 S 061:30:00 W
+DP 37:45:00 S 062:36:00 W
+"""
+
+
+def invented_zones_json() -> str:
+    """Zones of the example flight in GeoJSON: where it may fly, and where nothing may come down."""
+    zones = [
+        _zone("permit area: invented permit 12/27", "permit area",
+              [(-39.2, -67.2), (-39.2, -61.6), (-35.0, -61.6), (-35.0, -67.2)]),
+        _zone("keep-out: invented bird reserve Utracan", "keep-out", _ring(-37.30, -64.25, 9_000.0, 6_000.0)),
+    ]  # fmt: skip
+    return json.dumps({"type": "FeatureCollection", "description": REMARK, "features": zones}, indent=1) + "\n"
+
+
+def _zone(name: str, role: str, corners: list[Point]) -> dict[str, object]:
+    ring = [[round(longitude, 5), round(latitude, 5)] for latitude, longitude in corners]
+    return {
+        "type": "Feature",
+        "properties": {"name": name, "role": role},
+        "geometry": {"type": "Polygon", "coordinates": [[*ring, ring[0]]]},
+    }
