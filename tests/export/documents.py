@@ -135,7 +135,7 @@ def matrix(rows: int, columns: int, **keys: Any) -> LaunchMatrix:
         "go": ("",),
         "wait": ("wind 8 m/s",),
         "no-go": ("airspace", "permit area left"),
-        "cannot tell": ("no forecast",),
+        "cannot tell": ("unknown flights not known, and more",),
     }
     cells = []
     for row in range(rows):

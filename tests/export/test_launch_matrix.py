@@ -98,7 +98,7 @@ def test_sheets_hold_every_cell_once_and_none_is_large() -> None:
     whole = matrix(25, 24, chosen=(13, 20))
     parts = whole.sheets()
     assert sum(len(part.cells) for part in parts) == len(whole.cells)
-    assert all(len(part.rows) <= 12 and len(part.times) <= 6 for part in parts)
+    assert all(len(part.rows) <= 10 and len(part.times) <= 6 for part in parts)
     assert [part.chosen for part in parts if part.chosen] != []
     found = set()
     for part in parts:

@@ -69,6 +69,7 @@ class DraftNotice:
 
     title: str
     to: str
+    """Empty where the text itself says it."""
     text: str
 
 

@@ -171,8 +171,9 @@ def _judged(table: JudgedTable, name: str) -> str:
 
 
 def _draft(draft: DraftNotice, name: str) -> str:
+    to = f"<p>To: {text_html(draft.to)}</p>\n" if draft.to else ""
     return (
         f'<article class="draft" id="{name}">\n<p class="mark">{DRAFT_MARK}</p>\n'
-        f"<p><b>{text_html(draft.title)}</b></p>\n<p>To: {text_html(draft.to)}</p>\n"
+        f"<p><b>{text_html(draft.title)}</b></p>\n{to}"
         f'<pre>{text_html(draft.text)}</pre>\n<p class="mark">{DRAFT_MARK}</p>\n</article>'
     )

@@ -61,6 +61,7 @@ DOCUMENT_STYLE = """
   .calls a { display: inline-block; min-height: 48px; min-width: 48px; padding: 12px 0 }
   .judged li { grid-template-columns: minmax(0, 1fr) minmax(0, 1fr) }
   .judged .word, .judged .title, .judged .why { grid-column: 1 / -1 }
+  .document th:first-child { min-width: 7rem; max-width: 44vw; white-space: normal }
   .chapter > h2 { margin-top: 32px; font-size: 20px }
   .chapter h3 { font-size: 16px }
 }

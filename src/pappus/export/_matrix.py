@@ -19,7 +19,6 @@ from pappus.export._look import (
     TEXT_PT,
     add_axes,
     new_sheet,
-    printable,
     save,
     width_of_in,
     wrap,
@@ -28,12 +27,12 @@ from pappus.export._page import Grid
 from pappus.export._signs import STATES, State, draw_sign, require_state
 from pappus.units import say_height
 
-MOST_COLUMNS, MOST_ROWS = 6, 12
+MOST_COLUMNS, MOST_ROWS = 6, 10
 """Of one sheet; a wider matrix goes on below, so that a word stays as large as in the other pictures."""
 _WIDTH_IN = 11.0
 _LABEL_IN, _CELL_MOST_IN, _ROW_IN, _HEAD_IN, _GAP_IN, _KEY_IN = 1.9, 1.6, 0.76, 0.62, 0.25, 0.45
 _SIGN_IN, _PAD_IN, _LINE_IN = 0.085, 0.09, 0.225
-_LABEL_LINES = 3
+_LABEL_LINES, _REASON_LINES = 3, 2
 _NOT_FLOWN = "not flown"
 
 
@@ -127,22 +126,23 @@ def draw_launch_matrix(path: str | Path, matrix: LaunchMatrix, *, title: str, fo
 
     :raises zoneinfo.ZoneInfoNotFoundError: this machine does not know the zone of the matrix.
     """
-    bands = _bands(len(matrix.times), MOST_COLUMNS)
-    band_in = _HEAD_IN + _ROW_IN * len(matrix.rows)
+    bands, room = _bands(len(matrix.times), MOST_COLUMNS), _WIDTH_IN - 2 * MARGIN_IN
+    # the same size in every band, so that the eye finds a cell again
+    cell_in = min(_CELL_MOST_IN, (room - _LABEL_IN) / max(len(band) for band in bands))
+    lines = [len(_reason(cell, cell_in)) for cell in matrix.cells]
+    size = cell_in, _ROW_IN + _LINE_IN * (max(lines, default=1) - 1)
+    band_in = _HEAD_IN + size[1] * len(matrix.rows)
     body_in = _KEY_IN + len(bands) * band_in + (len(bands) - 1) * _GAP_IN
     figure, bottom = new_sheet(
         _WIDTH_IN, body_in, title=title, under_title=_head(matrix), notes=_notes(matrix), footer=footer, dpi=PRINT_DPI
     )
-    room = _WIDTH_IN - 2 * MARGIN_IN
     axes = add_axes(figure, MARGIN_IN, bottom, room, body_in)
     axes.set(xlim=(0.0, room), ylim=(0.0, body_in))
     axes.axis("off")
     _draw_key(axes)
-    # the same width in every band, so that the eye finds a column again
-    cell_in = min(_CELL_MOST_IN, (room - _LABEL_IN) / max(len(band) for band in bands))
     top = body_in
     for band in bands:
-        _draw_band(axes, matrix, band, top, cell_in)
+        _draw_band(axes, matrix, band, top, size)
         top -= band_in + _GAP_IN
     save(figure, path)
 
@@ -197,9 +197,10 @@ def _draw_key(axes: Any) -> None:
         left += 0.27 + width_of_in(state, TEXT_PT) + 0.35
 
 
-def _draw_band(axes: Any, matrix: LaunchMatrix, band: range, top: float, cell_in: float) -> None:
+def _draw_band(axes: Any, matrix: LaunchMatrix, band: range, top: float, size: tuple[float, float]) -> None:
     from matplotlib.patches import Rectangle
 
+    cell_in, row_in = size
     right = _LABEL_IN + cell_in * len(band)
     under_head = top - _HEAD_IN
     style: dict[str, Any] = {"fontsize": TEXT_PT, "va": "baseline"}
@@ -210,21 +211,21 @@ def _draw_band(axes: Any, matrix: LaunchMatrix, band: range, top: float, cell_in
         for said, y in zip(_clocks(matrix, column, band), (0.23, 0.48), strict=True):
             axes.text(left, top - y, said, color=INK, **style)
     for row, name in enumerate(matrix.rows):
-        y = under_head - _ROW_IN * (row + 0.5)
+        y = under_head - row_in * (row + 0.5)
         lines = _cut(wrap(name, TEXT_PT, _LABEL_IN - _PAD_IN), _LABEL_LINES)
         axes.text(0.0, y, "\n".join(lines), fontsize=TEXT_PT, color=INK, va="center", linespacing=1.2)
     for row in range(len(matrix.rows) + 1):
-        axes.plot((0.0, right), (under_head - _ROW_IN * row,) * 2, color=RULE, linewidth=0.9)
+        axes.plot((0.0, right), (under_head - row_in * row,) * 2, color=RULE, linewidth=0.9)
     for place in range(len(band) + 1):
         x = _LABEL_IN + cell_in * place
-        axes.plot((x, x), (under_head, under_head - _ROW_IN * len(matrix.rows)), color=RULE, linewidth=0.9)
+        axes.plot((x, x), (under_head, under_head - row_in * len(matrix.rows)), color=RULE, linewidth=0.9)
     found = {(cell.row, cell.column): cell for cell in matrix.cells}
     for row in range(len(matrix.rows)):
         for place, column in enumerate(band):
-            corner = _LABEL_IN + cell_in * place, under_head - _ROW_IN * (row + 1)
-            _draw_cell(axes, found.get((row, column)), *corner, cell_in)
+            corner = _LABEL_IN + cell_in * place, under_head - row_in * (row + 1)
+            _draw_cell(axes, found.get((row, column)), *corner, size)
             if matrix.chosen == (row, column):
-                frame = Rectangle(corner, cell_in, _ROW_IN, facecolor="none", edgecolor=INK, linewidth=2.8, zorder=7)
+                frame = Rectangle(corner, cell_in, row_in, facecolor="none", edgecolor=INK, linewidth=2.8, zorder=7)
                 axes.add_patch(frame)
 
 
@@ -236,27 +237,33 @@ def _clocks(matrix: LaunchMatrix, column: int, band: range) -> Iterator[str]:
         yield f"{time:%H:%M}{mark}" + (f" {time:%d %b}" if new_day else "")
 
 
-def _draw_cell(axes: Any, cell: MatrixCell | None, left: float, bottom: float, cell_in: float) -> None:
-    room = cell_in - 2 * _PAD_IN
+def _draw_cell(axes: Any, cell: MatrixCell | None, left: float, bottom: float, size: tuple[float, float]) -> None:
     style: dict[str, Any] = {"fontsize": TEXT_PT, "va": "center_baseline"}
-    first = bottom + _ROW_IN - 0.16
+    y = bottom + size[1] - 0.16
     if cell is None:
-        axes.text(left + _PAD_IN, first, _NOT_FLOWN, color=QUIET, **style)
+        axes.text(left + _PAD_IN, y, _NOT_FLOWN, color=QUIET, **style)
         return
-    draw_sign(axes, cell.answer, left + _PAD_IN + _SIGN_IN, first, _SIGN_IN)
-    axes.text(left + _PAD_IN + 0.24, first, cell.answer, color=INK, fontweight="bold", **style)
-    reason = _fitting(cell.short_reason, room)
-    for said, y in ((_percent(cell), first - _LINE_IN), (reason, first - 2 * _LINE_IN)):
+    draw_sign(axes, cell.answer, left + _PAD_IN + _SIGN_IN, y, _SIGN_IN)
+    axes.text(left + _PAD_IN + 0.24, y, cell.answer, color=INK, fontweight="bold", **style)
+    for said in (_percent(cell), *_reason(cell, size[0])):
+        y -= _LINE_IN
         axes.text(left + _PAD_IN, y, said, color=INK, **style)
 
 
+def _reason(cell: MatrixCell, cell_in: float) -> list[str]:
+    """The reason in one line or two; what was cut says so."""
+    room = cell_in - 2 * _PAD_IN
+    lines = _cut(wrap(cell.short_reason, TEXT_PT, room), _REASON_LINES)
+    return [_fitting(line, room) for line in lines]
+
+
 def _fitting(text: str, room_in: float) -> str:
-    """The text cut to one line that says where it was cut."""
+    """A printable line cut to its room."""
     if width_of_in(text, TEXT_PT) <= room_in:
-        return printable(text)
+        return text
     while text and width_of_in(f"{text}…", TEXT_PT) > room_in:
         text = text[:-1].rstrip()
-    return printable(f"{text}…")
+    return f"{text}…"
 
 
 def _cut(lines: Sequence[str], most: int) -> list[str]:

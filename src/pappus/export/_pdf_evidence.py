@@ -156,7 +156,8 @@ def _draft(draft: DraftNotice) -> Iterator[Any]:
 
     yield HRFlowable("100%", 0.8, color=INK, dash=(4, 3), spaceBefore=_PAD_PT, spaceAfter=3)
     yield words(f"{DRAFT_MARK.upper()}: {draft.title}", _HEADING_PT, bold=True, spaceAfter=3)
-    yield words(f"To: {draft.to}", _TEXT_PT, spaceAfter=4)
+    if draft.to:
+        yield words(f"To: {draft.to}", _TEXT_PT, spaceAfter=4)
     yield from (words(line, _TEXT_PT, spaceAfter=2) for line in draft.text.splitlines())
     yield words(DRAFT_MARK.upper(), _TEXT_PT, bold=True, spaceBefore=3)
     yield HRFlowable("100%", 0.8, color=INK, dash=(4, 3), spaceBefore=3, spaceAfter=_PAD_PT)
