@@ -141,7 +141,8 @@ class _Place:
         try:
             flown, _ = choose_winds(self.flights.winds, self.site, self.release, top_in, plan.limits)
         except OutsideCoverage as error:
-            return NotFlown(option, tuple(str(finding) for finding in error.findings), outside=True)
+            why = tuple(str(finding) for finding in error.findings) or ("no winds were given",)
+            return NotFlown(option, why, outside=True)
         except NoSolution as error:
             return NotFlown(option, (str(error),), outside=False)
         newest = self._index(flown[0])
