@@ -121,6 +121,12 @@ def test_the_circle_as_written_covers_every_place_and_is_not_much_too_large(foun
     assert circle.radius_nm <= apart / 3**0.5 * 1.06 + 2.8
 
 
+def test_the_centre_is_rounded_to_the_nearest_minute() -> None:
+    """45 30 20 N, 7 15 40 E lies 0.41 NM from 4530N00716E and 0.58 NM from 4530N00715E (WGS84)."""
+    assert covering_circle([(45.505556, 7.261111)]).text == "4530N00716E001"
+    assert covering_circle([(-45.505556, -7.261111)]).text == "4530S00716W001"
+
+
 def test_a_circle_that_is_too_large_stands_for_the_whole_region() -> None:
     circle = covering_circle([(40.0, 0.0), (50.0, 40.0)])
     assert circle.radius_nm == 999

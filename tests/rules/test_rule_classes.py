@@ -89,6 +89,8 @@ def test_everything_below_the_neck_counts_into_the_combined_mass() -> None:
     pounds = (PackageFact("a", 2.6, 0.04), PackageFact("b", 2.6, 0.04))
     assert us_part_101_applies(pounds, 100.0, 0.2).applies is False
     assert us_part_101_applies(pounds, 100.0, 0.3).criteria == ("iii",)
+    # (iii) is about two or more packages, however heavy the rest of one is
+    assert us_part_101_applies(pounds[:1], 100.0, 4.0).applies is False
 
 
 def test_one_package_that_its_canopy_makes_four_kilograms_is_medium_and_says_so() -> None:
