@@ -145,7 +145,7 @@ def read_countries(topology: dict[str, Any]) -> dict[str, np.ndarray]:
     its end to its start; polygon ``p`` is the rings from ``polygon_start[p]``, the outline first; country ``c`` the
     polygons from ``country_start[c]``.
     """
-    geometries = topology["objects"]["countries"]["geometries"]
+    geometries = [one for one in topology["objects"]["countries"]["geometries"] if one["type"]]
     # a geometry of one polygon is a list of rings, one of many a list of those
     countries = [one["arcs"] if one["type"] == "MultiPolygon" else [one["arcs"]] for one in geometries]
     polygons = [polygon for country in countries for polygon in country]

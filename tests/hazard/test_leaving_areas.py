@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from landings import Ring, box, circle, descents_at, flights_of, outline, ring_deg
-from pappus.ground import Countries, MapBox, Outline, Zone
+from landings import Ring, box, circle, descents_at, flights_of, outline, ring_deg, shapes
+from pappus.ground import Countries, GroundFeatures, MapBox, Outline, Zone
 from pappus.hazard import Leaves, Surroundings, ground_hazard, leaves_area
 
 # a horseshoe that opens to the north
@@ -105,6 +105,12 @@ def test_abroad_is_certain_only_beyond_the_error_of_the_border() -> None:
     assert earth.name_at(50.0, 10.5) == "Eastland"
     assert earth.name_at(50.0, 11.02) == "Eastland"
     assert earth.name_at(50.0, 12.0) is None
+    # a map without a coast shows no sea, and where the two disagree it cannot be told
+    empty = {kind: shapes("areas") for kind in ("sea", "sea_or_land")}
+    everywhere = GroundFeatures(MapBox(49.0, 51.0, 8.8, 11.8), empty)
+    doubtful = ground_hazard(descents_at(east, 0.0 * east), Surroundings(everywhere, countries=borders))
+    assert doubtful.sea.share.p == 0.0
+    assert doubtful.sea.unknown.p == 1 / 9
     homeless = ground_hazard(descents_at(east, 0.0 * east), Surroundings(countries=borders))
     assert homeless.abroad is None
     assert "country of the release" in homeless.why_not["abroad"]

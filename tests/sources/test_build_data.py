@@ -12,6 +12,8 @@ from types import ModuleType, SimpleNamespace
 import numpy as np
 import pytest
 
+from pappus.sources import _countries, load_countries
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -35,9 +37,9 @@ TOPOLOGY = {
         "countries": {
             "type": "GeometryCollection",
             "geometries": [
-                {"type": "Polygon", "arcs": [[0, 1]]},
-                {"type": "MultiPolygon", "arcs": [[[-1, 2]]]},
-                {"type": "Polygon", "arcs": [[3]]},
+                {"type": "Polygon", "arcs": [[0, 1]], "properties": {"name": "Westland"}},
+                {"type": "MultiPolygon", "arcs": [[[-1, 2]]], "properties": {"name": "Eastland"}},
+                {"type": "Polygon", "arcs": [[3]], "properties": {"name": "Fårland"}},
                 {"type": None},
             ],
         }
@@ -68,6 +70,22 @@ def test_topojson_to_coast_and_borders(build_data: ModuleType) -> None:
     assert line(made, "coast", 2) == [(179.0, 10.0), (180.0, 10.0)]
     assert line(made, "coast", 3) == [(180.0, 11.0), (179.0, 11.0), (179.0, 10.0)]
     assert len(made["coast_start"]) == 5
+
+
+def test_topojson_to_countries_and_back(
+    build_data: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "data").mkdir()
+    np.savez_compressed(tmp_path / "data" / "countries.npz", **build_data.read_countries(TOPOLOGY))
+    monkeypatch.setattr(_countries, "files", lambda package: tmp_path)
+    earth = load_countries.__wrapped__()
+    assert earth.names == ("Westland", "Eastland", "Fårland")
+    rings = [polygon[0].tolist() for country in earth.polygons for polygon in country]
+    assert rings[0] == [[1.0, 10.0], [1.0, 11.0], [0.0, 11.0], [0.0, 10.0], [1.0, 10.0]]
+    # the shared edge is walked the other way round
+    assert rings[1] == [[1.0, 11.0], [1.0, 10.0], [2.0, 10.0], [2.0, 11.0], [1.0, 11.0]]
+    assert rings[2][0] == rings[2][-1] == [179.0, 10.0]
+    assert [earth.name_at(10.5, east) for east in (0.5, 1.5, 2.5, 179.5)] == ["Westland", "Eastland", None, "Fårland"]
 
 
 def test_geoid_script(build_data: ModuleType) -> None:

@@ -12,7 +12,15 @@ import pytest
 
 from pappus.errors import BadFile
 from pappus.ground import MapLines, PlaceIndex
-from pappus.sources import _package_data, data_attributions, load_geoid, load_map_lines, load_places
+from pappus.sources import (
+    _countries,
+    _package_data,
+    data_attributions,
+    load_countries,
+    load_geoid,
+    load_map_lines,
+    load_places,
+)
 
 Find = Callable[[str], Path]
 BUILT = (files("pappus.sources") / "data" / "data_sources.json").is_file()
@@ -123,21 +131,22 @@ def test_island_on_the_date_line_has_no_false_coast(lines: MapLines) -> None:
 @needs_build
 def test_attributions_name_every_file() -> None:
     entries = data_attributions()
-    assert {entry.file for entry in entries} == {"coast.npz", "geoid.npz", "places.npz"}
+    assert {entry.file for entry in entries} == {"coast.npz", "countries.npz", "geoid.npz", "places.npz"}
     assert all(entry.attribution and entry.licence and entry.package and entry.package_licence for entry in entries)
     assert next(entry for entry in entries if entry.file == "places.npz").licence == "CC BY 4.0"
 
 
-@pytest.mark.parametrize("load", [load_geoid, load_places, load_map_lines, data_attributions])
+@pytest.mark.parametrize("load", [load_geoid, load_places, load_map_lines, load_countries, data_attributions])
 @pytest.mark.parametrize("content", [None, b"", b"PK\x03\x04 damaged", b'{"attributions": [{"file": 1}]}'])
 def test_missing_or_damaged_files(
     load: Callable[[], object], content: bytes | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "data").mkdir()
     if content is not None:
-        for name in ("geoid.npz", "places.npz", "coast.npz", "data_sources.json"):
+        for name in ("geoid.npz", "places.npz", "coast.npz", "countries.npz", "data_sources.json"):
             (tmp_path / "data" / name).write_bytes(content)
-    monkeypatch.setattr(_package_data, "files", lambda package: tmp_path)
+    for module in (_package_data, _countries):
+        monkeypatch.setattr(module, "files", lambda package: tmp_path)
     uncached = getattr(load, "__wrapped__", load)
     with pytest.raises(BadFile, match=r"missing or damaged.*pip"):
         uncached()

@@ -90,14 +90,17 @@ def map_flags(landings: Landings, surroundings: Surroundings) -> tuple[dict[str,
 
 
 def sea_flags(of_map: Flags | None, of_countries: Whereabouts | None) -> Flags | None:
-    """At sea by the map, where it covers the landing, else by the countries; None without either."""
+    """At sea by the map, where it covers the landing, else by the countries; None without either.
+
+    Where the map shows land and the countries sea it cannot be told: an extract of open sea has no coast to draw.
+    """
     if of_countries is None:
         return of_map
     far = Flags(of_countries.at_sea, (of_countries.may_be_at_sea | ~of_countries.known) & ~of_countries.at_sea)
     if of_map is None:
         return far
     yes = of_map.yes | (of_map.may & far.yes)
-    return Flags(yes, of_map.may & far.may & ~yes)
+    return Flags(yes, (of_map.may & far.may) | (of_map.no & far.yes))
 
 
 def slope_deg(landings: Landings, surroundings: Surroundings) -> Array:
