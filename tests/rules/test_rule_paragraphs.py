@@ -200,6 +200,12 @@ def test_a_permission_covers_what_it_names_and_shows_its_reference() -> None:
     assert said(ICAO, replace(facts, high_seas=OFTEN), "icao.2.6") is NOT_MET
 
 
+def test_what_is_met_anyway_leans_on_no_permission() -> None:
+    facts = replace(GOOD, permissions=(Permission(("icao.2.2",), "X 1"),))
+    assert verdict(ICAO, facts, "icao.2.2").permission == ""
+    assert verdict(ICAO, replace(facts, abroad=None), "icao.2.2").permission == "X 1"
+
+
 def test_a_permission_without_a_reference_covers_nothing() -> None:
     facts = replace(GOOD, permissions=(Permission(("icao.2.1",), "  "),))
     assert said(ICAO, facts, "icao.2.1") is NOT_MET
