@@ -27,7 +27,7 @@ def start(kept: Kept) -> Iterator[Start]:
     started: list[Receiver] = []
 
     def one(kind: Any, address: str, name: str = "trial", **options: Any) -> Receiver:
-        setting_options = {key: options.pop(key) for key in ("hello", "password", "role") if key in options}
+        setting_options = {key: options.pop(key) for key in ("password", "role") if key in options}
         role = setting_options.pop("role", "ground station")
         setting = ReceiverSetting(name, role, kind, address, **setting_options)
         (receiver,) = receivers_from([setting], options.pop("take", kept.take), **options)

@@ -211,7 +211,7 @@ class TestGnssServer:
             pytest.skip(f"gpsd is not here: {INSTALL.format('gpsd gpsd-clients gpsd-tools')}")
         port = free_port()
         program("gpsd gpsd-clients gpsd-tools", "gpsfake", "-q", "-n", "-c", "0.02", "-P", str(port), str(sentences))
-        receiver = start("nmea", f"tcp://127.0.0.1:{port}", hello='?WATCH={"enable":true,"nmea":true}', role="vehicle")
+        receiver = start("nmea", f"gpsd://127.0.0.1:{port}", role="vehicle")
         wait_for(lambda: len(kept.heard) >= 12, "twelve epochs")
         assert receiver.stop()
         # the first epoch may have lost its beginning; the last one, of which the stop may have cut the end, is left too

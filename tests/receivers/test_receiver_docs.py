@@ -49,7 +49,7 @@ def test_the_limits_are_those_of_the_code() -> None:
 def test_the_addresses_are_addresses() -> None:
     rows = re.findall(r"^\| (`\w+:.*?) \|", TEXT, re.MULTILINE)
     addresses = [text.replace("port", "8000") for row in rows for text in re.findall(r"`([^`]+)`", row)]
-    assert len(addresses) == 7
+    assert len(addresses) == 9
     for address in addresses:
         parse_address(address)
 

@@ -69,7 +69,7 @@ class TestTcp:
         assert receiver.state().last_heard_age_s is None
 
     def test_the_epochs_of_epoch(self, start: Start, kept: Kept, line_server: LineServer) -> None:
-        start("nmea", f"tcp://127.0.0.1:{line_server.port}", hello="?send", role="vehicle")
+        start("nmea", f"tcp://127.0.0.1:{line_server.port}?hello=%3Fsend", role="vehicle")
         wait_for(lambda: line_server.clients, "client")
         line_server.clients[0].settimeout(5)
         assert line_server.clients[0].recv(100) == b"?send\r\n"
@@ -104,7 +104,7 @@ class TestTcp:
         from pappus.sources.receivers._streams import TcpSource
 
         setting = ReceiverSetting("trial", "ground station", "aprs-text", f"tcp://127.0.0.1:{line_server.port}")
-        source = TcpSource(TcpAddress("127.0.0.1", line_server.port), "", silence_s=0.3)
+        source = TcpSource(TcpAddress("127.0.0.1", line_server.port), silence_s=0.3)
         desk = Desk(setting, kept.take, 0, lambda: datetime.now(UTC), 0)
         with pytest.raises(ConnectionError, match="silent"):
             source.run(desk)

@@ -1,4 +1,8 @@
-"""Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages."""
+"""Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages.
+
+Packets of the flight day have a door of their own, which only those load who hear: ``from pappus.sources import
+receivers``.
+"""
 
 from pappus.sources._countries import load_countries
 from pappus.sources._pack import (

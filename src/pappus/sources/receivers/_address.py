@@ -8,11 +8,14 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 from pappus.errors import BadInput, Finding
 
 _EXAMPLES = (
-    "Write serial:/dev/ttyUSB0?baud=9600, tcp://host:port, udp://0.0.0.0:port, mqtt://host:port/topic, "
+    "Write serial:/dev/ttyUSB0?baud=9600, tcp://host:port, gpsd://host, udp://0.0.0.0:port, mqtt://host:port/topic, "
     "http://127.0.0.1:port/path or file:name."
 )
 _MQTT_PORTS = {"mqtt": 1883, "mqtts": 8883}
-_OPTIONS = {"serial": {"baud"}, "file": {"speed"}}
+_OPTIONS = {"serial": {"baud"}, "file": {"speed"}, "tcp": {"hello"}}
+_LONGEST_HELLO = 500
+_GPSD_PORT, _GPSD_HELLO = 2947, '?WATCH={"enable":true,"nmea":true}'
+"""Of gpsd's own protocol: its sentences as they come, not its JSON."""
 
 
 @dataclass(frozen=True)
@@ -25,10 +28,11 @@ class SerialAddress:
 
 @dataclass(frozen=True)
 class TcpAddress:
-    """A server that sends packets to whoever connects."""
+    """A server that sends packets to whoever connects, after ``hello`` where it wants to be asked."""
 
     host: str
     port: int
+    hello: str = ""
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,12 @@ def _parse(text: str) -> Address:
                 raise ValueError("needs the name of a log")
             return LogAddress(unquote(parts.netloc + parts.path), _speed(options.get("speed", "fastest")))
         case "tcp":
-            return TcpAddress(*_host_and_port(parts, bare=True))
+            hello = options.get("hello", "")
+            if len(hello) > _LONGEST_HELLO or not hello.isprintable():
+                raise ValueError("has a hello that is not one line of text")
+            return TcpAddress(*_host_and_port(parts, bare=True), hello)
+        case "gpsd":
+            return TcpAddress(*_host_and_port(parts, bare=True, port=_GPSD_PORT), _GPSD_HELLO)
         case "udp":
             return UdpAddress(*_host_and_port(parts, bare=True))
         case "http":

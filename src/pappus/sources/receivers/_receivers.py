@@ -17,7 +17,6 @@ from pappus.sources.receivers._address import (
 from pappus.sources.receivers._desk import Take
 from pappus.sources.receivers._log import LogSource
 from pappus.sources.receivers._messages import MqttSource, UdpSource
-from pappus.sources.receivers._posts import HttpSource
 from pappus.sources.receivers._receiver import Receiver, Source
 from pappus.sources.receivers._senders import Sender
 from pappus.sources.receivers._setting import ReceiverSetting, check_names
@@ -60,12 +59,14 @@ def _source(setting: ReceiverSetting, senders: tuple[Sender, ...]) -> Source:
         case SerialAddress():
             return SerialSource(address)
         case TcpAddress():
-            return TcpSource(address, setting.hello)
+            return TcpSource(address)
         case UdpAddress():
             return UdpSource(address)
         case MqttAddress():
             return MqttSource(address, setting)
         case HttpAddress():
+            from pappus.sources.receivers._posts import HttpSource  # loads a web server
+
             return HttpSource(address, setting.password, senders)
         case LogAddress():
             return LogSource(address, setting)

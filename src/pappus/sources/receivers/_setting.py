@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import get_args
@@ -11,8 +10,7 @@ from pappus.errors import BadInput, Finding
 from pappus.sources.receivers._address import Address, HttpAddress, MqttAddress, parse_address
 from pappus.tracking import PacketKind, Role
 
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,39}", re.ASCII)
-_LONGEST_HELLO = 500
+_LONGEST_NAME = 80
 _LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
 
@@ -26,23 +24,19 @@ class ReceiverSetting:
     kind: PacketKind
     address: str
     """See ``parse_address``."""
-    hello: str = ""
-    """A line sent to a TCP server after connecting, where the server wants to be asked."""
     password: str | None = field(default=None, repr=False)
     """For MQTT with a user, and the token that HTTP senders must show. Not for the plan file."""
 
     def __post_init__(self) -> None:
         findings = []
         where = f"receiver {self.name!r}"
-        if not _NAME.fullmatch(self.name):
+        if not (0 < len(self.name) <= _LONGEST_NAME and self.name.isprintable() and self.name == self.name.strip()):
             findings.append(
-                Finding("receiver name", self.name, "is not a short plain name", "Write for example car-1.")
+                Finding("receiver name", self.name, "is not a short name on one line", "Write for example car-1.")
             )
         for name, value, known in (("role", self.role, get_args(Role)), ("kind", self.kind, get_args(PacketKind))):
             if value not in known:
                 findings.append(Finding(f"{where}.{name}", value, "is not known", f"One of: {', '.join(known)}."))
-        if len(self.hello) > _LONGEST_HELLO or not (self.hello.isprintable()):
-            findings.append(Finding(f"{where}.hello", self.hello[:40], "is not one line", "Give one line of text."))
         try:
             address: Address | None = parse_address(self.address, f"{where}.address")
         except BadInput as error:

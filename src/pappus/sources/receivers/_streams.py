@@ -39,14 +39,14 @@ class TcpSource:
 
     again = True
 
-    def __init__(self, address: TcpAddress, hello: str, silence_s: float = SILENCE_S) -> None:
-        self._address, self._hello, self._silence_s = address, hello, silence_s
+    def __init__(self, address: TcpAddress, silence_s: float = SILENCE_S) -> None:
+        self._address, self._silence_s = address, silence_s
 
     def run(self, desk: Desk) -> None:
         """Raises OSError when the server is not there, closes, or is silent for too long."""
         with socket.create_connection((self._address.host, self._address.port), CONNECT_S) as connection:
-            if self._hello:
-                connection.sendall(self._hello.encode("utf-8") + b"\r\n")
+            if self._address.hello:
+                connection.sendall(self._address.hello.encode("utf-8") + b"\r\n")
             connection.settimeout(EPOCH_PAUSE_S)
             desk.opened()
 
