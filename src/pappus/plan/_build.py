@@ -84,7 +84,7 @@ def build(keys: PlanKeys, reading: Reading, source_sha256: str) -> Plan:
         go=_go(keys.go),
         people_per_km2=keys.landing.people_per_km2 if keys.landing else None,
         legal=_legal(keys.rules),
-        permissions=tuple(Permission(tuple(p.covers), p.reference, p.given_by) for p in keys.permission or []),
+        permissions=tuple(Permission(tuple(p.covers), p.reference, p.given_by, p.until) for p in keys.permission or []),
         equipment=_equipment(keys),
         operator=None if keys.operator is None else Operator(keys.operator.name, keys.operator.phone),
         crew=tuple(CrewMember(c.role, c.name, c.phone) for c in keys.crew or []),

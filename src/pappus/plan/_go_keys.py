@@ -108,7 +108,7 @@ class RulesKeys(Section):
 
 class PermissionKeys(Section):
     covers: Annotated[list[Label], Field(min_length=1, max_length=50)] = key(
-        "Ids of rules, and names of airspace volumes as their file has them.", ["icao-2.1", "TESTVIK CTA 1"]
+        "Ids of rules, and names of airspace volumes as their file has them.", ["icao.2.1", "TESTVIK CTA 1"]
     )
     reference: Annotated[str, text(80)] = key("Its number, as the paper has it.", "UFB 12/27")
     given_by: Annotated[str, text(80)] = key("Who gave it.", "civil aviation authority")
