@@ -47,6 +47,9 @@ STREAMS: dict[Any, tuple[bytes, list[bytes]]] = {
 }
 
 
+STREAM_PIECES = [b"\xc0", b"\n", b"\xb5\x62\x01\x07\x5c\x00", b"$GNGGA,1", *FRAMES, *EPOCHS, nav_pvt(1)]
+
+
 @pytest.mark.parametrize("kind", STREAMS)
 @given(cuts=st.lists(st.integers(1, 40), min_size=1, max_size=50))
 def test_the_cuts_do_not_matter(kind: Any, cuts: list[int]) -> None:
@@ -104,3 +107,12 @@ def test_messages() -> None:
     assert packets_of_message("ax25", FRAMES[0] + FRAMES[1]) == FRAMES[:2]
     assert packets_of_message("aprs-text", b"N0CALL>APRS:!a\nN0CALL>APRS:!b") == [b"N0CALL>APRS:!a", b"N0CALL>APRS:!b"]
     assert packets_of_message("json", b"  ") == []
+
+
+@pytest.mark.parametrize("kind", STREAMS)
+@given(pieces=st.lists(st.binary(max_size=60) | st.sampled_from(STREAM_PIECES), max_size=60))
+def test_noise_breaks_no_framer_and_packets_stay_small(kind: Any, pieces: list[bytes]) -> None:
+    framer = framer_for(kind)
+    packets = [packet for piece in pieces for packet in framer.feed(piece)] + framer.flush()
+    assert all(0 < len(packet) <= 64 * 162 for packet in packets)
+    assert sum(map(len, packets)) <= sum(map(len, pieces)) + 4 * len(pieces)

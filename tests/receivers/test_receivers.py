@@ -180,6 +180,21 @@ class TestUdp:
         assert kept.raws == [epoch(1), epoch(2)]
         assert receiver.state().dropped == 2
 
+    def test_sentences_in_datagrams_of_their_own_are_put_together(self, start: Start, kept: Kept) -> None:
+        port = free_port(socket.SOCK_DGRAM)
+        receiver = start("nmea", f"udp://127.0.0.1:{port}", role="vehicle")
+        wait_for(lambda: receiver.state().phase == "connected", "listening")
+        with (
+            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as one,
+            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other,
+        ):
+            for second in (1, 2):
+                for mine, its in zip(epoch(second).splitlines(), epoch(second + 20).splitlines(), strict=True):
+                    one.sendto(mine, ("127.0.0.1", port))
+                    other.sendto(its, ("127.0.0.1", port))
+        wait_for(lambda: len(kept.heard) == 4, "the epochs of both")
+        assert sorted(kept.raws) == [epoch(1), epoch(2), epoch(21), epoch(22)]
+
     def test_a_port_in_use_is_waited_for(self, start: Start) -> None:
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as taken:
             taken.bind(("127.0.0.1", 0))

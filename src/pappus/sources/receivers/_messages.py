@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import socket
+import time
 from typing import Any
 
 from pappus.sources.receivers._address import MqttAddress, UdpAddress
 from pappus.sources.receivers._desk import Desk
-from pappus.sources.receivers._framing import LARGEST_MESSAGE, packets_of_message
+from pappus.sources.receivers._framing import EPOCH_PAUSE_S, LARGEST_MESSAGE, Epochs, packets_of_message
 from pappus.sources.receivers._setting import ReceiverSetting
 from pappus.tracking import PacketKind
 
 _POLL_S = 0.25
 _LARGEST_DATAGRAM = 65_535
+_MOST_SENDERS = 32
 _CONNECT_S = 5.0
 _KEEP_ALIVE_S = 30
 _AT_LEAST_ONCE = 1
@@ -36,12 +38,49 @@ class UdpSource:
             listening.bind((self._address.host, self._address.port))
             listening.settimeout(_POLL_S)
             desk.opened()
+            epochs = _EpochsOfSenders(desk)
             while not desk.stopping.is_set():
                 try:
-                    message = listening.recv(_LARGEST_DATAGRAM)
+                    message, sender = listening.recvfrom(_LARGEST_DATAGRAM)
                 except TimeoutError:
+                    epochs.flush()
                     continue
-                _hand_over(desk, message)
+                if desk.setting.kind == "nmea" and len(message) <= LARGEST_MESSAGE:
+                    epochs.feed(message, sender)
+                    epochs.flush()
+                else:
+                    _hand_over(desk, message)
+            epochs.flush(0.0)
+
+
+class _EpochsOfSenders:
+    """Many programs send each NMEA sentence in a datagram of its own: the epochs of each sender are put together."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._senders: dict[object, tuple[Epochs, float]] = {}
+
+    def feed(self, message: bytes, sender: object) -> None:
+        framer = self._senders.pop(sender, (Epochs(), 0.0))[0]
+        dropped = framer.dropped
+        # a sender may leave out the end of the line
+        packets = framer.feed(message + b"\n")
+        self._desk.drop(framer.dropped - dropped + (not message.strip()))
+        self._senders[sender] = framer, time.monotonic()
+        while len(self._senders) > _MOST_SENDERS:
+            oldest = next(iter(self._senders))
+            packets += self._senders.pop(oldest)[0].flush()
+        for packet in packets:
+            self._desk.packet(packet)
+
+    def flush(self, pause_s: float = EPOCH_PAUSE_S) -> None:
+        """End the epochs of senders that have been silent for so long."""
+        now_s = time.monotonic()
+        for sender, (framer, last_s) in list(self._senders.items()):
+            if now_s - last_s >= pause_s:
+                del self._senders[sender]
+                for packet in framer.flush():
+                    self._desk.packet(packet)
 
 
 class MqttSource:
