@@ -23,14 +23,14 @@ class Landings:
     def __init__(self, descents: Descents) -> None:
         self.latitude_deg: Array = descents.latitude_deg[descents.landed]
         self.longitude_deg: Array = descents.longitude_deg[descents.landed]
-        self._on: dict[int, tuple[Mask, NDArray[np.object_], Array]] = {}
+        self._on: dict[int, tuple[Mask, NDArray[np.object_]]] = {}
 
     def __len__(self) -> int:
         return len(self.latitude_deg)
 
     def within(self, tree: Any, box: MapBox, distance_m: float) -> Mask:
         """Which lie within a distance of a shape of a tree, 0 for in it."""
-        near, points, _ = self._on_plane(box)
+        near, points = self._on_plane(box)
         met = np.zeros(len(points), dtype=np.bool_)
         if len(tree) and len(points):
             met[tree.query(points, predicate="dwithin", distance=distance_m)[0]] = True
@@ -38,19 +38,26 @@ class Landings:
         found[near] = met
         return found
 
-    def reach_m(self, box: MapBox) -> Array:
-        """How far the map reaches around each, -1 outside."""
-        return self._on_plane(box)[2]
+    def unseen(self, box: MapBox, distance_m: float) -> Mask:
+        """Around which the map does not reach as far as a distance: something there may be missing in it."""
+        found = ~box.holds(self.latitude_deg, self.longitude_deg)
+        inner = np.minimum(self.latitude_deg - box.south_deg, box.north_deg - self.latitude_deg)
+        eastward = (self.longitude_deg - box.west_deg) % 360.0
+        across = np.minimum(eastward, (box.east_deg - box.west_deg) % 360.0 - eastward)
+        inner = np.minimum(inner, across * np.cos(np.radians(self.latitude_deg)))
+        # measured only where a rough distance leaves it open
+        near = np.flatnonzero(~found & (inner * _METRES_PER_DEGREE < 1.1 * distance_m))
+        found[near] = box.reach_m(self.latitude_deg[near], self.longitude_deg[near]) < distance_m
+        return found
 
-    def _on_plane(self, box: MapBox) -> tuple[Mask, NDArray[np.object_], Array]:
+    def _on_plane(self, box: MapBox) -> tuple[Mask, NDArray[np.object_]]:
         if id(box) not in self._on:
             import shapely
 
             latitude, longitude = self.latitude_deg, self.longitude_deg
             near = box.measurable(latitude, longitude)
             points = shapely.points(np.column_stack(box.plane.to_east_north_m(latitude[near], longitude[near])))
-            reach = np.where(box.holds(latitude, longitude), box.reach_m(latitude, longitude), -1.0)
-            self._on[id(box)] = near, points, reach
+            self._on[id(box)] = near, points
         return self._on[id(box)]
 
 
@@ -76,7 +83,7 @@ def map_flags(landings: Landings, surroundings: Surroundings) -> tuple[dict[str,
             continue
         box = features.box
         yes = np.any([landings.within(surroundings.tree(kind), box, far) for kind, far in wanted.items()], axis=0)
-        unseen = landings.reach_m(box) < max(wanted.values())
+        unseen = landings.unseen(box, max(wanted.values()))
         if name == "sea" and "sea_or_land" in features.shapes:
             unseen |= landings.within(surroundings.tree("sea_or_land"), box, 0.0)
         flags[name] = Flags(yes, unseen & ~yes)
@@ -85,7 +92,7 @@ def map_flags(landings: Landings, surroundings: Surroundings) -> tuple[dict[str,
         why_not["road"] = "no map of roads is given"
     else:
         on_road = landings.within(surroundings.traffic_roads, roads.box, clear.road_m)
-        flags["road"] = Flags(on_road, (landings.reach_m(roads.box) < clear.road_m) & ~on_road)
+        flags["road"] = Flags(on_road, landings.unseen(roads.box, clear.road_m) & ~on_road)
     return flags, why_not
 
 

@@ -14,6 +14,9 @@ from numpy.typing import ArrayLike
 from pappus.errors import BadInput, Finding, NoSolution, OutOfRange
 from pappus.landing._ellipse import check_probability
 
+_WIDEST_COUNT = 100_000
+"""Numbers of members up to this far apart are counted as they are, which is quicker than sorting them."""
+
 
 class Share(NamedTuple):
     """A counted share of all flights with the 95 % interval that its samples leave."""
@@ -66,7 +69,8 @@ def clopper_pearson(k: int, n: int, confidence: float = 0.95) -> tuple[float, fl
 def _share_with_tail(k: int, n: int, tail: float) -> float:
     """The share p at which ``k`` or more of ``n`` events have the probability ``tail``, to 1e-12, by Newton's rule.
 
-    A step that would leave the bracket of what is known so far halves it instead. Not by scipy's inverse beta function: its import alone is a tenth of a briefing.
+    A step that would leave the bracket of what is known so far halves it instead. Not by scipy's inverse beta
+    function: its import alone is a tenth of a briefing.
     """
     events = np.arange(k, n + 1, dtype=np.float64)
     # ln of the binomial coefficients from k to n, each from the one before
@@ -103,15 +107,18 @@ def share_over_members(hit: ArrayLike, member: ArrayLike) -> Share:
     :param hit: true for the flights that count, shape (flights,).
     :param member: which member each flight saw, any integers, shape (flights,).
     """
-    hits, members = np.asarray(hit, dtype=np.float64), np.asarray(member)
+    hits, members = np.asarray(hit, dtype=np.float64), np.asarray(member, dtype=np.int64)
     counted = share(int(hits.sum()), hits.size)
     if counted.p in (0.0, 1.0):
         return counted  # no member differs from another
-    _, group = np.unique(members, return_inverse=True)
-    count = int(group.max()) + 1
+    group = members - members.min()
+    if group.max() > _WIDEST_COUNT:
+        group = np.unique(members, return_inverse=True)[1]
+    sizes, inside = np.bincount(group), np.bincount(group, weights=hits)
+    sizes, inside = sizes[sizes > 0], inside[sizes > 0]
+    count = len(sizes)
     if count < 2:
         return counted
-    sizes, inside = np.bincount(group), np.bincount(group, weights=hits)
     without = (inside.sum() - inside) / (sizes.sum() - sizes)
     error = math.sqrt((count - 1) / count * float(((without - without.mean()) ** 2).sum()))
     reach = student_t975(count - 1) * error
