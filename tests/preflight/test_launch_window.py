@@ -255,7 +255,7 @@ class TestAround:
         assert window.count(Answer.GO) == 0
         unasked = GoLimits(**dict.fromkeys(vars(GoLimits()), None))
         assert flown(choices(2.0), limits=unasked, flights=20).count(Answer.GO) == 0
-        assert len(window.notes) == 5
+        assert len(window.notes) == 6
 
 
 class TestOptions:

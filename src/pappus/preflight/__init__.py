@@ -26,6 +26,7 @@ from pappus.preflight._window_cell import LaunchCell
 from pappus.preflight._window_curves import AgainstDelay, AgainstLift, delay_curve, lift_curve
 from pappus.preflight._window_open import OpenedCell, better_neighbours, flights_wanted, open_cell
 from pappus.preflight._window_options import LaunchOption, LaunchOptions, launch_options
+from pappus.preflight._window_rules import Law
 from pappus.preflight._window_words import cell_json, curve_json, window_json
 from pappus.preflight._words import after, briefing_json, say_chance, say_near, three_lines
 
@@ -42,6 +43,7 @@ __all__ = [
     "LaunchOption",
     "LaunchOptions",
     "LaunchWindow",
+    "Law",
     "NearestPlace",
     "OpenedCell",
     "PackMaps",

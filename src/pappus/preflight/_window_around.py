@@ -26,10 +26,13 @@ from pappus.hazard import (
 from pappus.landing import Share
 from pappus.plan import Site
 from pappus.preflight._window_fly import CellFlights, NotFlown
+from pappus.preflight._window_rules import Law
 from pappus.trajectory import Draws
 
 DRIVES = 25
 """Landings of each cell to which the way by car is looked up."""
+CLOSED = frozenset({"P", "R", "PROHIBITED", "RESTRICTED"})
+"""Kinds of airspace that the rules name prohibited or restricted areas, as the sources write them."""
 NO_AIRSPACE = "no airspace was given"
 NO_ZONES = "no zones were given; a file without any says that there are none"
 UNKNOWN = "it is not known"
@@ -57,6 +60,8 @@ class Around:
     """Towns, to guess how many people live where flights land."""
     people_per_km2: float | None = None
     """What the plan says instead."""
+    law: Law | None = None
+    """The rules that it is flown under."""
     map_source: str = "the map"
     airspace_source: str = "the airspace"
 
@@ -74,12 +79,13 @@ class Around:
             (self.surroundings.roads is None, "No roads: landings on roads and drives are unknown."),
             (self.surroundings.countries is None, "No borders: landings abroad are unknown."),
             (self.volumes is None, "No airspace: entries are unknown."),
+            (self.law is None, "No rules: nothing is held against the law of the country."),
         )
         return tuple(line for absent, line in lacking if absent)
 
 
 def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
-    """What the landings and the ways of the flights meet, by the names of ``Facts``."""
+    """What the flights meet on the ground, by the names of ``Facts``."""
     hazard = hazard_of(flown, around)
     found = {
         name: _fact(getattr(hazard, column), hazard.why_not.get(column, UNKNOWN), around.map_source)
@@ -97,7 +103,6 @@ def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
         else:
             found[name] = missing(NO_ZONES)
     found["casualty_expectation"] = _casualties(hazard.casualties, hazard.why_not.get("casualties", UNKNOWN))
-    found["airspace"] = _airspace(flown, around)
     return found
 
 
@@ -139,19 +144,23 @@ def _casualties(found: Casualties | None, why_not: str) -> Fact:
     return Fact(worse.value, "1", found.assumptions, low=worse.low, high=worse.high)
 
 
-def _airspace(flown: CellFlights, around: Around) -> Fact:
-    """The way of every flight against every volume that no permission covers."""
+def airspace_facts(flown: CellFlights, around: Around) -> tuple[Fact, Share | None]:
+    """The way of every flight against every volume: the chance to enter one that no permission covers, and that to
+    enter a prohibited or restricted area, flights of which it cannot be told in its interval; None when not known.
+    """
     if around.volumes is None:
-        return missing(NO_AIRSPACE)
-    volumes = [volume for volume in around.volumes if volume.name not in around.permitted]
-    if not volumes:
-        return Fact(NONE, source=f"{around.airspace_source}: none that no permission covers", unknown=NONE)
-    ground, ensemble = flown.runs[0].conditions.ground, flown.ensemble
-    tracks = track_entries(
-        ensemble.flights, volumes, pressure_pa_at=flown.air.profile, ground_msl_m_at=ground.height_msl_m
-    )
-    any_of = chance_of_any(tracks, np.ones(len(volumes), dtype=np.bool_), member=ensemble.member)
-    return Fact(any_of.any, source=around.airspace_source, unknown=any_of.undecided)
+        return missing(NO_AIRSPACE), None
+    ensemble = flown.ensemble
+    free = np.array([volume.name not in around.permitted for volume in around.volumes], dtype=np.bool_)
+    closed = free & np.array([volume.kind.strip().upper() in CLOSED for volume in around.volumes], dtype=np.bool_)
+    if not free.any():
+        return Fact(NONE, source=f"{around.airspace_source}: none that no permission covers", unknown=NONE), NONE
+    ground = flown.runs[0].conditions.ground.height_msl_m
+    tracks = track_entries(ensemble.flights, around.volumes, pressure_pa_at=flown.air.profile, ground_msl_m_at=ground)
+    entered = chance_of_any(tracks, free, member=ensemble.member)
+    forbidden = chance_of_any(tracks, closed, member=ensemble.member) if closed.any() else None
+    fact = Fact(entered.any, source=around.airspace_source, unknown=entered.undecided)
+    return fact, NONE if forbidden is None else forbidden.any._replace(high=forbidden.at_most.high)
 
 
 class Drives:

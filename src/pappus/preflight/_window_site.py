@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from pappus.decision import GoLimits
 from pappus.plan import Site
 from pappus.preflight._gather import Winds
-from pappus.preflight._window_around import Around, Drives, ground_facts
+from pappus.preflight._window_around import Around, Drives, airspace_facts, ground_facts
 from pappus.preflight._window_cell import LaunchCell, cell_of, decided, sun_facts, with_facts
 from pappus.preflight._window_fly import CellFlights, NotFlown
+from pappus.preflight._window_rules import rule_verdicts
 from pappus.preflight._window_weather import WindowWeather
 
 
@@ -20,17 +22,22 @@ class SiteCells:
     def __init__(
         self, winds: Sequence[Winds], around: Around, site: Site, releases: Sequence[datetime], now: datetime
     ) -> None:
-        self._around = around
+        self._around, self._now = around, now
         self._weather = WindowWeather(winds, site, releases, now)
         self._drives = Drives(around, site)
         self._cells: list[LaunchCell] = []
 
     def take(self, flown: CellFlights | NotFlown) -> None:
         """The next cell."""
-        facts = self._weather.facts(flown)
+        cell = with_facts(cell_of(flown), self._weather.facts(flown))
         if isinstance(flown, CellFlights):
-            facts |= ground_facts(flown, self._around)
-        self._cells.append(with_facts(cell_of(flown), facts))
+            airspace, restricted = airspace_facts(flown, self._around)
+            cell = with_facts(cell, {**ground_facts(flown, self._around), "airspace": airspace})
+            law = self._around.law
+            if law is not None:
+                verdicts = rule_verdicts(flown, cell.facts, restricted, law, self._now)
+                cell = replace(cell, facts=replace(cell.facts, rules=verdicts))
+        self._cells.append(cell)
         self._drives.take(flown)
 
     def decide(self, limits: GoLimits) -> list[LaunchCell]:
