@@ -10,10 +10,10 @@ import pytest
 
 from pappus.sources.receivers import (
     ReceiverSetting,
-    log_line,
     read_log,
     replay,
 )
+from pappus.store import FlightStore, Record, to_lines
 from pappus.tracking import Heard, received
 from receiving import Kept, Start, epoch, wait_for
 
@@ -28,9 +28,9 @@ HEARD = [
 class TestLog:
     SETTING = ReceiverSetting("old", "ground station", "aprs-text", "file:x")
 
-    def test_our_own_log_round_trip(self, tmp_path: Path, start: Start, kept: Kept) -> None:
+    def test_the_export_of_a_store_round_trip(self, tmp_path: Path, start: Start, kept: Kept) -> None:
         path = tmp_path / "flight.log"
-        path.write_text("".join(log_line(heard) + "\n" for heard in HEARD), encoding="utf-8")
+        path.write_bytes(b"".join(to_lines(HEARD)))
         receiver = start("nmea", f"file:{path}")
         assert receiver.wait(10)
         assert kept.heard == HEARD
@@ -48,6 +48,28 @@ class TestLog:
         assert [(heard.receiver, heard.counter, heard.raw) for heard in found] == [("old", 1, LINE), ("old", 3, LINE)]
         assert found[1].heard_utc == datetime(2026, 6, 14, 10, 15, 2, tzinfo=UTC)
         assert set(range(4, 8)) <= set(bad)
+
+    def test_long_lines_and_records_are_passed_over(self, tmp_path: Path) -> None:
+        path = tmp_path / "flight.jsonl"
+        record = Record("decision", datetime(2026, 6, 14, tzinfo=UTC), "laptop", None, b"x" * 200_000)
+        (long_record,) = to_lines([record])
+        own = list(to_lines(HEARD))
+        damaged = own[1].replace(b"c000", b"c001")
+        path.write_bytes(own[0] + long_record + b"y" * 200_000 + b"\n" + damaged + own[2])
+        bad: list[int] = []
+        found = list(read_log(path, self.SETTING, lambda number, why: bad.append(number)))
+        assert found == [HEARD[0], HEARD[2]]
+        assert bad == [3, 4]
+
+    def test_into_a_store_any_number_of_times(self, tmp_path: Path, start: Start) -> None:
+        path = tmp_path / "flight.jsonl"
+        path.write_bytes(b"".join(to_lines(HEARD)))
+        with FlightStore.open(tmp_path / "flight.store", laptop="trial") as store:
+            for name in ("first", "second"):
+                receiver = start("nmea", f"file:{path}", name, take=store.take, last_counter=store.last_counter)
+                assert receiver.wait(20)
+                assert receiver.state().last_error == ""
+            assert list(store.packets()) == HEARD
 
     def test_single_lines_of_nmea_are_joined_to_epochs(self, tmp_path: Path) -> None:
         path = tmp_path / "old.log"
@@ -80,7 +102,7 @@ class TestLog:
 
     def test_a_replay_can_be_stopped(self, tmp_path: Path, start: Start, kept: Kept) -> None:
         path = tmp_path / "flight.log"
-        path.write_text("".join(log_line(heard) + "\n" for heard in HEARD), encoding="utf-8")
+        path.write_bytes(b"".join(to_lines(HEARD)))
         receiver = start("nmea", f"file:{path}?speed=0.01")
         wait_for(lambda: kept.heard, "first packet")
         begun_s = time.monotonic()

@@ -8,6 +8,7 @@ import socket
 import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
@@ -19,6 +20,7 @@ from pappus.sources.receivers import (
 )
 from pappus.sources.receivers._desk import Desk
 from pappus.sources.receivers._receiver import Source
+from pappus.store import FlightStore
 from receiving import Kept, LineServer, Start, epoch, free_port, wait_for
 
 LINE = b"N0CALL-11>APRS:!4530.00N/00715.50EO"
@@ -28,7 +30,7 @@ class TestTcp:
     def test_lines_are_numbered_and_timed(self, start: Start, kept: Kept, line_server: LineServer) -> None:
         clock_utc = datetime(2026, 6, 14, 10, 15, 3, tzinfo=UTC)
         receiver = start(
-            "aprs-text", f"tcp://127.0.0.1:{line_server.port}", clock=lambda: clock_utc, last_counters={"trial": 41}
+            "aprs-text", f"tcp://127.0.0.1:{line_server.port}", clock=lambda: clock_utc, last_counter=lambda name: 41
         )
         wait_for(lambda: line_server.clients, "client")
         line_server.send(b"# hello\r\n" + LINE + b"1\r\n" + LINE[:10])
@@ -108,6 +110,19 @@ class TestTcp:
         desk = Desk(setting, kept.take, 0, lambda: datetime.now(UTC), 0)
         with pytest.raises(ConnectionError, match="silent"):
             source.run(desk)
+
+
+class TestWithAStore:
+    def test_a_receiver_counts_on_after_a_restart(self, start: Start, line_server: LineServer, tmp_path: Path) -> None:
+        address = f"tcp://127.0.0.1:{line_server.port}"
+        for run in (0, 1):
+            with FlightStore.open(tmp_path / "flight.store", laptop="trial") as store:
+                receiver = start("aprs-text", address, "mast", take=store.take, last_counter=store.last_counter)
+                wait_for(lambda run=run: len(line_server.clients) > run, "client")
+                line_server.clients[run].sendall(b"".join(LINE + b"%d\n" % n for n in range(3)))
+                wait_for(lambda run=run, store=store: store.count() == 3 * (run + 1), "packets on the disk")
+                assert receiver.stop()
+                assert sorted(heard.counter for heard in store.packets()) == list(range(1, 3 * (run + 1) + 1))
 
 
 class TestTrouble:

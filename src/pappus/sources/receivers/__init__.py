@@ -2,7 +2,7 @@
 
 from pappus.sources.receivers._address import Address, parse_address
 from pappus.sources.receivers._desk import ReceiverState
-from pappus.sources.receivers._log import log_line, read_log, replay
+from pappus.sources.receivers._log import read_log, replay
 from pappus.sources.receivers._parse import parse
 from pappus.sources.receivers._receiver import Receiver
 from pappus.sources.receivers._receivers import receivers_from
@@ -17,7 +17,6 @@ __all__ = [
     "ReceiverSetting",
     "ReceiverState",
     "Sender",
-    "log_line",
     "parse",
     "parse_address",
     "read_log",

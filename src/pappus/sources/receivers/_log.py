@@ -1,4 +1,4 @@
-"""Recorded packets: our own log, logs of others with a time before each line, and playing them again."""
+"""Recorded packets: the export of a store, logs of others with a time before each line, and playing them again."""
 
 from __future__ import annotations
 
@@ -21,41 +21,24 @@ _PLAIN = re.compile(
     r"(\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(?:[.,]\d{1,6})?(?:Z|[+-]\d\d:\d\d))\s(.*)", re.ASCII | re.DOTALL
 )
 _HEX = "hex:"
+_RECORD = b'{"record"'
 _LONGEST_EPOCH = timedelta(seconds=1)
-
-
-def log_line(heard: Heard) -> str:
-    """One packet as a line of our own log, without the end of the line."""
-    text = heard.raw.decode("latin-1")
-    plain = text.isascii() and text.isprintable()
-    return json.dumps(
-        {
-            "receiver": heard.receiver,
-            "counter": heard.counter,
-            "heard_utc": heard.heard_utc.isoformat(),
-            "kind": heard.kind,
-            "role": heard.role,
-            "signal_db": heard.signal_db,
-            **({"text": text} if plain else {"hex": heard.raw.hex()}),
-        },
-        separators=(",", ":"),
-    )
 
 
 def read_log(path: Path, setting: ReceiverSetting, on_bad_line: Callable[[int, str], None]) -> Iterator[Heard]:
     """The packets of a log in the order of its lines; single lines of NMEA are joined to epochs.
 
-    Lines of our own log come with the receiver, number and role that they were heard with. Other lines are a time with
-    its zone, a blank, and the packet as text or as ``hex:`` digits; they get the name, kind and role of ``setting`` and
+    Lines of an exported store come with the receiver, number and role that they were heard with. Other lines are a time
+    with its zone, a blank, and the packet as text or as ``hex:`` digits; they get the name, kind and role of ``setting`` and
     the number of their line, so that playing a log twice gives the same packets. Raises OSError; a line that cannot be
     read goes to ``on_bad_line(number, why)``.
     """
     epoch: list[Heard] = []
-    for heard in _lines(path, setting, on_bad_line):
-        if epoch and not _same_epoch(epoch, heard):
+    for heard, plain in _lines(path, setting, on_bad_line):
+        if epoch and not (plain and _same_epoch(epoch, heard)):
             yield _joined(epoch)
             epoch = []
-        if heard.kind == "nmea" and b"\n" not in heard.raw:
+        if plain and heard.kind == "nmea":
             epoch.append(heard)
         else:
             yield heard
@@ -64,54 +47,63 @@ def read_log(path: Path, setting: ReceiverSetting, on_bad_line: Callable[[int, s
 
 
 def _same_epoch(epoch: list[Heard], heard: Heard) -> bool:
-    first, clock = epoch[0], clock_field(heard.raw)
+    clock = clock_field(heard.raw)
     clocks = {clock_field(one.raw) for one in epoch} - {b""}
-    return (
-        heard.kind == "nmea"
-        and b"\n" not in heard.raw
-        and (heard.receiver, heard.role) == (first.receiver, first.role)
-        and abs(heard.heard_utc - first.heard_utc) < _LONGEST_EPOCH
-        and (not clock or clocks <= {clock})
-        and len(epoch) < MOST_LINES
-    )
+    near = abs(heard.heard_utc - epoch[0].heard_utc) < _LONGEST_EPOCH
+    return near and (not clock or clocks <= {clock}) and len(epoch) < MOST_LINES
 
 
 def _joined(epoch: list[Heard]) -> Heard:
     first = epoch[0]
-    if len(epoch) == 1:
-        return first
     raw = b"".join(heard.raw + b"\r\n" for heard in epoch)
-    return received(
-        first.receiver, first.counter, first.heard_utc, "nmea", raw, signal_db=first.signal_db, role=first.role
-    )
+    return received(first.receiver, first.counter, first.heard_utc, "nmea", raw, role=first.role)
 
 
-def _lines(path: Path, setting: ReceiverSetting, on_bad_line: Callable[[int, str], None]) -> Iterator[Heard]:
+def _lines(
+    path: Path, setting: ReceiverSetting, on_bad_line: Callable[[int, str], None]
+) -> Iterator[tuple[Heard, bool]]:
+    """Packets of single lines, and whether the line was one of others, without receiver and number."""
     with path.open("rb") as file:
-        for number, line in enumerate(iter(lambda: file.readline(_LONGEST_LINE + 1), b""), 1):
-            if not line.strip():
+        number = 0
+        while line := file.readline(_LONGEST_LINE):
+            number += 1
+            whole = line.endswith(b"\n") or len(line) < _LONGEST_LINE
+            while not whole:
+                piece = file.readline(_LONGEST_LINE)
+                whole = piece.endswith(b"\n") or len(piece) < _LONGEST_LINE
+                if whole and not line.startswith(_RECORD):
+                    on_bad_line(number, f"more than {_LONGEST_LINE} bytes")
+                line = _RECORD if whole else line
+            # what was worked out from packets is not heard again
+            if not line.strip() or line.startswith(_RECORD):
                 continue
             try:
-                if len(line) > _LONGEST_LINE:
-                    raise ValueError(f"more than {_LONGEST_LINE} bytes")
                 text = line.rstrip(b"\r\n").decode("latin-1")
-                yield _own(text) if text.startswith("{") else _plain(text, number, setting)
-            except (ValueError, KeyError, TypeError, RecursionError) as error:
+                plain = not text.startswith("{")
+                yield (_plain(text, number, setting) if plain else _own(text)), plain
+            except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
                 on_bad_line(number, str(error) or type(error).__name__)
 
 
 def _own(text: str) -> Heard:
-    found: dict[str, Any] = json.loads(text)
-    raw = bytes.fromhex(found["hex"]) if "hex" in found else found["text"].encode("latin-1")
-    kind, role, counter, signal = found["kind"], found["role"], found["counter"], found.get("signal_db")
+    found: dict[str, Any] = json.loads(text)["packet"]
+    kind, role, counter, signal = found["kind"], found["role"], found["counter"], found["signal_db"]
     if kind not in get_args(PacketKind) or role not in get_args(Role):
         raise ValueError(f"{kind!r} or {role!r} is not known")
     if not isinstance(counter, int) or not isinstance(found["receiver"], str):
         raise ValueError("receiver or counter is not what it should be")
-    return received(
-        found["receiver"], counter, _utc(found["heard_utc"]), kind, raw,
-        signal_db=None if signal is None else float(signal), role=role,
-    )  # fmt: skip
+    heard = received(
+        found["receiver"],
+        counter,
+        _utc(found["heard_utc"]),
+        kind,
+        bytes.fromhex(found["raw_hex"]),
+        signal_db=None if signal is None else float(signal),
+        role=role,
+    )
+    if heard.digest != found["digest"]:
+        raise ValueError("the packet does not match its digest")
+    return heard
 
 
 def _plain(text: str, number: int, setting: ReceiverSetting) -> Heard:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 
 from pappus.sources.receivers._address import (
@@ -27,7 +27,7 @@ def receivers_from(
     settings: Sequence[ReceiverSetting],
     take: Take,
     *,
-    last_counters: Mapping[str, int] | None = None,
+    last_counter: Callable[[str], int | None] = lambda name: None,
     senders: Sequence[Sender] = (),
     clock: Callable[[], datetime] = lambda: datetime.now(UTC),
     seed: int = 0,
@@ -35,8 +35,8 @@ def receivers_from(
     """One receiver for each setting, not started yet.
 
     ``take(heard)`` is called in the thread of the receiver that heard, and returns when the packet is durable.
-    ``last_counters``: the last number of each receiver in the store, from which it counts on. ``senders`` is needed by
-    HTTP only, which tells a sender at once when its packet is not understood. ``seed`` moves the waits between tries.
+    ``last_counter(name)``: the last number of that receiver in the store, from which it counts on. ``senders`` is needed
+    by HTTP only, which tells a sender at once when its packet is not understood. ``seed`` moves the waits between tries.
     Raises BadInput where two receivers have one name.
     """
     check_names(settings)
@@ -45,7 +45,7 @@ def receivers_from(
             setting,
             _source(setting, tuple(senders)),
             take,
-            last_counter=(last_counters or {}).get(setting.name, 0),
+            last_counter=last_counter(setting.name) or 0,
             clock=clock,
             seed=seed,
         )
