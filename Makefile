@@ -2,9 +2,9 @@
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
-BUILD := pyproject.toml build_data.py frontend/package.json frontend/package-lock.json
+BUILD := pyproject.toml build_data.py build_desk.py frontend/package.json frontend/package-lock.json
 
-.PHONY: demo test lint evidence bench pictures clean
+.PHONY: demo test test-pages lint evidence bench pictures clean
 
 demo: $(VENV)/.runs
 	$(BIN)/pappus demo demo-flight
@@ -17,6 +17,11 @@ lint: $(VENV)/.tests
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+	$(BIN)/python frontend/node.py check
+
+# the tests of the pages' own TypeScript
+test-pages: $(VENV)/.tests
+	$(BIN)/python frontend/node.py test
 
 # the full counts of what the project claims; writes docs/verification.md
 evidence: $(VENV)/.tests
@@ -42,4 +47,4 @@ $(VENV)/.tests: $(BUILD)
 	touch $@ $(VENV)/.runs
 
 clean:
-	rm -rf $(VENV) demo-flight build dist src/pappus/sources/data
+	rm -rf $(VENV) demo-flight build dist src/pappus/sources/data src/pappus/web/static frontend/node_modules

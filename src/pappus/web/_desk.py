@@ -1,0 +1,115 @@
+"""What one desk holds: the plan file and what lies beside it, read once and again when a file changed."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pappus.plan import Plan, load_plan
+from pappus.preflight import Winds, gather_winds, pack_folder
+from pappus.sources import Pack, Prior, read_pack, read_prior
+from pappus.web._events import Hub
+from pappus.web._jobs import Jobs
+from pappus.web._people import People
+from pappus.web._plan_edit import phones_in
+from pappus.web._share import Share
+
+T = TypeVar("T")
+
+
+def _utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Desk:
+    """One flight on one laptop.
+
+    ``plan_path`` need not exist yet. ``folder`` (the plan's name with ``.desk``) keeps people, keys and certificate.
+    Objects that are costly to read are kept until their file changes; all methods may be called from any thread.
+    """
+
+    def __init__(
+        self,
+        plan_path: Path,
+        *,
+        pack: Path | None = None,
+        prior: Path | None = None,
+        store: Path | None = None,
+        share: Share | None = None,
+        now: Callable[[], datetime] = _utc_now,
+    ) -> None:
+        self.plan_path = plan_path.absolute()
+        self.pack_folder = pack or pack_folder(plan_path)
+        self.prior_path = prior
+        self.store_path = store or plan_path.with_suffix(".flight.sqlite")
+        self.folder = desk_folder(plan_path)
+        self.share = share
+        self.now = now
+        self.people = People(self.folder, now)
+        self.events = Hub()
+        self.jobs = Jobs(self.events)
+        self._kept: dict[str, tuple[Any, Any]] = {}
+        self._lock = threading.RLock()
+
+    def plan(self) -> Plan:
+        """The plan as its file has it now; raises ``BadPlan`` as ``load_plan`` does."""
+        return self.keep("plan", self.plan_digest(), lambda: load_plan(self.plan_path))
+
+    def plan_digest(self) -> str | None:
+        """SHA-256 of the plan file; None when there is none."""
+        try:
+            return hashlib.sha256(self.plan_path.read_bytes()).hexdigest()
+        except OSError:
+            return None
+
+    def phones(self) -> tuple[str, ...]:
+        """Every telephone number in the plan file, also in one that is half edited."""
+        return self.keep("phones", self.plan_digest(), lambda: phones_in(self.plan_path))
+
+    def pack(self) -> Pack | None:
+        """The field pack; None when there is none."""
+        if not self.pack_folder.is_dir():
+            return None
+        return self.keep("pack", _stamps(self.pack_folder.iterdir()), lambda: read_pack(self.pack_folder))
+
+    def prior(self) -> Prior:
+        """The prior that was given, else that of the pack, else the built-in one."""
+        pack = self.pack()
+        own = pack.paths("prior") if pack is not None else []
+        path = self.prior_path or (own[0] if own else None)
+        return self.keep("prior", (path, _stamps([path] if path else [])), lambda: read_prior(path))
+
+    def winds(self) -> list[Winds]:
+        """The winds of the pack, cut to the surroundings of the plan's sites; an empty list without a pack."""
+        pack = self.pack()
+        paths = pack.paths("winds") if pack is not None else []
+        if not paths:
+            return []
+        plan = self.plan()
+        sites = tuple((site.latitude_deg, site.longitude_deg) for site in plan.sites)
+        key = (_stamps(paths), sites, plan.limits)
+        return self.keep("winds", key, lambda: gather_winds(paths, plan))
+
+    def keep(self, name: str, key: Any, make: Callable[[], T]) -> T:
+        """``make()``, or what it gave the last time under the same key; one thread makes, the others wait for it."""
+        with self._lock:
+            if name in self._kept and self._kept[name][0] == key:
+                kept: T = self._kept[name][1]
+                return kept
+            made = make()
+            self._kept[name] = (key, made)
+            return made
+
+
+def desk_folder(plan_path: Path) -> Path:
+    """Where a desk keeps people, keys and certificate: beside its plan."""
+    return plan_path.absolute().with_suffix(".desk")
+
+
+def _stamps(paths: Any) -> tuple[tuple[str, int, int], ...]:
+    stats = [(path, path.stat()) for path in sorted(paths)]
+    return tuple((str(path), stat.st_mtime_ns, stat.st_size) for path, stat in stats)

@@ -1,0 +1,99 @@
+"""Serve the desk until it is stopped."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+import socket
+import webbrowser
+from collections.abc import Callable, Generator
+from pathlib import Path
+
+import uvicorn
+
+from pappus.errors import BadInput, Finding
+from pappus.web._app import create_app
+from pappus.web._desk import Desk, desk_folder
+from pappus.web._share import share as make_share
+
+PORT = 8340
+
+
+def run_desk(
+    plan: Path = Path("flight.toml"),
+    *,
+    port: int = PORT,
+    share: bool = False,
+    pack: Path | None = None,
+    prior: Path | None = None,
+    store: Path | None = None,
+    browser: bool = True,
+    say: Callable[[str], None] = print,
+    static: Path | None = None,
+) -> None:
+    """Serve on the loopback address, with ``share`` also over https on the local network, one port higher.
+
+    Raises ``BadInput`` when a port is taken.
+    """
+    folder = desk_folder(plan)
+    shared = None
+    if share:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        from datetime import UTC, datetime
+
+        shared = make_share(folder, port + 1, datetime.now(UTC))
+    desk = Desk(plan, pack=pack, prior=prior, store=store, share=shared)
+    app = create_app(desk, static)
+    own = _Server(uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, ws="none"))
+    sockets, servers = [_listen("127.0.0.1", port)], [own]
+    if shared is not None:
+        config = uvicorn.Config(
+            app, log_level="warning", access_log=False, server_header=False, ws="none",
+            ssl_certfile=str(shared.certificate), ssl_keyfile=str(shared.private_key),
+        )  # fmt: skip
+        sockets.append(_listen("0.0.0.0", port + 1))
+        servers.append(_Server(config))
+        # a phone that does not trust the certificate yet breaks off; that is no news
+        logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    link = f"http://127.0.0.1:{sockets[0].getsockname()[1]}/#enter={desk.people.laptop_key}"
+    say(f"The desk of {plan.name}: {link}")
+    if shared is not None:
+        say(f"For the crew: {shared.address}; make each their own link on the page, under People.")
+        say(f"SHA-256 of its certificate: {shared.fingerprint}")
+    say("Stop it with Ctrl-C.")
+    if browser:
+        webbrowser.open(link)
+    with contextlib.suppress(KeyboardInterrupt):
+        asyncio.run(_serve(servers, sockets))
+    desk.jobs.close()
+
+
+class _Server(uvicorn.Server):
+    """Two servers share one loop: the loop's own handling of Ctrl-C ends both."""
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Generator[None, None, None]:
+        yield
+
+
+async def _serve(servers: list[_Server], sockets: list[socket.socket]) -> None:
+    tasks = [asyncio.create_task(server.serve(sockets=[one])) for server, one in zip(servers, sockets, strict=True)]
+    try:
+        await asyncio.gather(*tasks)
+    except asyncio.CancelledError:
+        for server in servers:
+            server.force_exit = server.should_exit = True  # open event streams never end by themselves
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((host, port))
+    except (OSError, OverflowError) as error:
+        listening.close()
+        fix = "Another desk may be open; give another one, such as --port 8350."
+        raise BadInput(Finding("--port", str(port), f"cannot be used: {error}", fix)) from error
+    return listening
