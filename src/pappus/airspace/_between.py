@@ -18,12 +18,14 @@ PressureAt = Callable[[Array, Array, Array, Array], Array]
 """Latitude and longitude [deg], height [m above mean sea level], time [s, as the tracks count it] to pressure [Pa]."""
 GroundAt = Callable[[Array, Array], ArrayLike]
 """Latitude and longitude [deg] to the height of the ground [m above mean sea level]; NaN where not known."""
+HeightOf = Callable[[Ends], Array]
 
 LOWEST_GROUND_MSL_M, HIGHEST_GROUND_MSL_M = -450.0, 8_900.0
 """No ground lies beyond them (shore of the Dead Sea; Mount Everest)."""
 _PRESSURE_SHARE, _PRESSURE_SHIFT_M = 0.2, 1_000.0
 """Pressure altitude strays from the height by less: some 4 % for 10 K and 8 m for each hPa at the ground."""
 _GROUND_STEP_M = 300.0
+_TABLE_STEP_M = 50.0
 
 
 def band_msl_m(floor: VerticalLimit, ceiling: VerticalLimit) -> tuple[float, float]:
@@ -58,8 +60,8 @@ def part_between(
     start: Ends,
     end: Ends,
     *,
-    pressure_pa_at: PressureAt | Profile | None,
-    ground_msl_m_at: GroundAt | None,
+    pressure_altitude_at: HeightOf,
+    ground_at: HeightOf,
 ) -> tuple[Array, Array, Mask]:
     """From which share to which share of each stretch it may be between the limits, and where that is not certain.
 
@@ -74,8 +76,8 @@ def part_between(
         inside = [
             sign * limit.height_above_m(
                 ends.height_msl_m,
-                _ground(ends, ground_msl_m_at) if limit.kind in ("ground", "surface") else None,
-                _pressure_altitude(ends, pressure_pa_at) if limit.kind == "pressure" else None,
+                ground_at(ends) if limit.kind in ("ground", "surface") else None,
+                pressure_altitude_at(ends) if limit.kind == "pressure" else None,
             )
             for ends in (start, end)
         ]  # fmt: skip
@@ -91,21 +93,34 @@ def part_between(
     return first, last, uncertain
 
 
-def _ground(ends: Ends, ground_msl_m_at: GroundAt | None) -> Array | None:
-    if ground_msl_m_at is None:
-        return None
-    return np.asarray(ground_msl_m_at(ends.latitude_deg, ends.longitude_deg), dtype=np.float64)
+def ground_of(ground_msl_m_at: GroundAt | None) -> HeightOf:
+    """The ground below points, NaN where it is not known."""
+
+    def height_msl_m(ends: Ends) -> Array:
+        if ground_msl_m_at is None:
+            return np.full(len(ends.time_s), np.nan)
+        return np.asarray(ground_msl_m_at(ends.latitude_deg, ends.longitude_deg), dtype=np.float64)
+
+    return height_msl_m
 
 
-def _pressure_altitude(ends: Ends, pressure_pa_at: PressureAt | Profile | None) -> Array | None:
-    if pressure_pa_at is None:
-        return None
+def pressure_altitude_of(pressure_pa_at: PressureAt | Profile | None) -> HeightOf:
+    """The pressure altitude of points, NaN where the pressure is not known.
+
+    In one column it depends on the height alone: it is looked up in a table of 50 m, to a centimetre.
+    """
     if isinstance(pressure_pa_at, Profile):
-        column, pressure = pressure_pa_at, np.full(ends.height_msl_m.shape, np.nan)
-        held = (ends.height_msl_m >= column.height_msl_m[0]) & (ends.height_msl_m <= column.height_msl_m[-1])
-        pressure[held] = column.pressure_pa_at(ends.height_msl_m[held])
-    else:
-        pressure = np.asarray(
-            pressure_pa_at(ends.latitude_deg, ends.longitude_deg, ends.height_msl_m, ends.time_s), dtype=np.float64
+        lowest, highest = float(pressure_pa_at.height_msl_m[0]), float(pressure_pa_at.height_msl_m[-1])
+        inner = np.arange(np.ceil(lowest / _TABLE_STEP_M), np.ceil(highest / _TABLE_STEP_M)) * _TABLE_STEP_M
+        heights = np.unique(np.concatenate(([lowest], inner, pressure_pa_at.height_msl_m)))
+        altitudes = pressure_altitude_m(pressure_pa_at.pressure_pa_at(heights))
+        return lambda ends: np.interp(ends.height_msl_m, heights, altitudes, left=np.nan, right=np.nan)
+
+    def altitude_m(ends: Ends) -> Array:
+        if pressure_pa_at is None:
+            return np.full(len(ends.time_s), np.nan)
+        return pressure_altitude_m(
+            pressure_pa_at(ends.latitude_deg, ends.longitude_deg, ends.height_msl_m, ends.time_s)
         )
-    return pressure_altitude_m(pressure)
+
+    return altitude_m

@@ -11,7 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pappus.airspace._between import GroundAt, Mask, PressureAt, band_msl_m, fine_stretches, part_between
+from pappus.airspace._between import (
+    GroundAt,
+    Mask,
+    PressureAt,
+    band_msl_m,
+    fine_stretches,
+    ground_of,
+    part_between,
+    pressure_altitude_of,
+)
 from pappus.airspace._stretches import Array, Ends, Indices, Tracks
 from pappus.airspace._volume import AirspaceVolume
 from pappus.atmosphere import Profile
@@ -127,6 +136,7 @@ def track_entries(
     up, down, may_up, may_down = (np.zeros(shape, dtype=np.bool_) for _ in range(4))
     first_time = np.full(shape, np.nan)
     top_time = flights.top_time_s[tracked]
+    altitude_at, ground_at = pressure_altitude_of(pressure_pa_at), ground_of(ground_msl_m_at)
     for column, volume in enumerate(volumes):
         south, north, west, east = volume.outline.bounds_deg
         turn = 360.0 * round((0.5 * (west + east) - tracks.longitude_deg) / 360.0)
@@ -137,7 +147,7 @@ def track_entries(
         if "ground" in (volume.floor.kind, volume.ceiling.kind):
             flight, start, end = fine_stretches(flight, start, end)
         first, last, uncertain = part_between(
-            volume.floor, volume.ceiling, start, end, pressure_pa_at=pressure_pa_at, ground_msl_m_at=ground_msl_m_at
+            volume.floor, volume.ceiling, start, end, pressure_altitude_at=altitude_at, ground_at=ground_at
         )
         low, high = start.toward(end, first), start.toward(end, last)
         passes = first <= last
