@@ -28,10 +28,10 @@ _LONGEST_EPOCH = timedelta(seconds=1)
 def read_log(path: Path, setting: ReceiverSetting, on_bad_line: Callable[[int, str], None]) -> Iterator[Heard]:
     """The packets of a log in the order of its lines; single lines of NMEA are joined to epochs.
 
-    Lines of an exported store come with the receiver, number and role that they were heard with. Other lines are a time
-    with its zone, a blank, and the packet as text or as ``hex:`` digits; they get the name, kind and role of ``setting`` and
-    the number of their line, so that playing a log twice gives the same packets. Raises OSError; a line that cannot be
-    read goes to ``on_bad_line(number, why)``.
+    Lines of an exported store come with the receiver, number and role that they were heard with. Other lines are a
+    time with its zone, a blank, and the packet as text or as ``hex:`` digits; they get the name, kind and role of
+    ``setting`` and the number of their line, so that playing a log twice gives the same packets. Raises OSError; a line
+    that cannot be read goes to ``on_bad_line(number, why)``.
     """
     epoch: list[Heard] = []
     for heard, plain in _lines(path, setting, on_bad_line):

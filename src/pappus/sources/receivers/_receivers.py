@@ -35,8 +35,8 @@ def receivers_from(
     """One receiver for each setting, not started yet.
 
     ``take(heard)`` is called in the thread of the receiver that heard, and returns when the packet is durable.
-    ``last_counter(name)``: the last number of that receiver in the store, from which it counts on. ``senders`` is needed
-    by HTTP only, which tells a sender at once when its packet is not understood. ``seed`` moves the waits between tries.
+    ``last_counter(name)``: the last number of that receiver in the store, from which it counts on. ``senders`` is for
+    HTTP only, which tells a sender at once that its packet is not understood. ``seed`` moves the waits between tries.
     Raises BadInput where two receivers have one name.
     """
     check_names(settings)
