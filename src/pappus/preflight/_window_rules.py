@@ -41,7 +41,6 @@ def _rule_facts(flown: CellFlights, facts: Facts, restricted: Share | None, law:
     of_train: dict[str, Any] = {name: value for name, value in vars(train).items() if _said(train, name)}
     light = light_on_the_way(*_nominal_way(flown))
     of_cell: dict[str, Any] = {
-        "gas_volume_m3": flown.fill.volume_m3,
         "envelope_diameter_m": flown.fill.diameter_m,
         "cloud_fraction": _end(facts.cloud_fraction, 1),
         "visibility_m": _end(facts.visibility_m, 0),
