@@ -6,6 +6,7 @@ from pappus.export._curves import CURVE_LEVELS, DelayCurve, LiftCurve, draw_dela
 from pappus.export._document import (
     AID,
     DRAFT_MARK,
+    Block,
     BriefingDocument,
     Chapter,
     ClockTime,
@@ -37,6 +38,7 @@ __all__ = [
     "DRAFT_MARK",
     "STATES",
     "AreaKind",
+    "Block",
     "BriefingDocument",
     "Chapter",
     "ClockTime",

@@ -17,6 +17,7 @@ from pappus.landing import LandingArea
 from pappus.trajectory import Flights
 
 _WIDTH_IN, _HEIGHT_IN = 5.4, 4.3
+_MOST_ENDS = 400
 _LEFT_IN, _RIGHT_IN, _ABOVE_IN, _TICKS_IN, _SCALE_IN, _KEY_IN = 0.75, 0.2, 0.1, 0.3, 0.6, 0.3
 
 
@@ -53,6 +54,7 @@ def draw_crew_map(
     draw_prediction(
         axes, frame, area=area, flights=flights, nominal=nominal, off_nominal=off_nominal, site=site,
         site_name=site_name, lines=lines, places=places, shown=None if layers is None else shown_layers(layers, frame),
+        most_ends=_MOST_ENDS,
     )  # fmt: skip
     key = add_axes(figure, _LEFT_IN, 0.0, _WIDTH_IN, _KEY_IN)
     add_legend(key, (0.0, 1.35, 2.7), [[sample] for sample in _samples(area)])
@@ -76,4 +78,4 @@ def _samples(area: LandingArea) -> list[tuple[Any, str]]:
         held = f"{100 * part.probability:g} %"
         style: dict[str, Any] = {"facecolor": fill, "edgecolor": BLUE, "linestyle": outline, "linewidth": 1.5}
         samples.append((Patch(**style), held) if part.exists else (Patch(fill=False, linewidth=0), f"no {held}"))
-    return samples
+    return [*samples[:-1], (samples[-1][0], f"{samples[-1][1]} of flights")]

@@ -23,7 +23,7 @@ SHORT_DIGEST = 16
 """Signs of a digest that a footer shows; the evidence has all 64."""
 _HEADLINE, _REASON, _CAUTION, _NAME, _PHONE, _TITLE = 90, 135, 180, 60, 22, 90
 """Signs of one entry of the first sheet."""
-_REASONS, _CLOCK, _NUMBERS, _CALLS, _CAUTIONS = 3, 18, 18, 16, 18
+_REASONS, _CLOCK, _NUMBERS, _CALLS, _CAUTIONS = 3, 20, 18, 16, 18
 """Reasons; then lines of the first sheet, at no more signs a line than a broad typeface needs: what finds no room moves
 to the evidence, and the sheet says so."""
 _LINE, _NAME_LINE, _CLOCK_LINE, _CAUTION_LINE = 28, 20, 32, 50
@@ -93,6 +93,8 @@ class ClockTime:
     """None when it is not known; ``note`` then says why."""
     note: str = ""
     """Such as a spread, who is to act, or where it comes from."""
+    stays: bool = False
+    """On the first sheet, when others have to go to the evidence."""
 
 
 @dataclass(frozen=True)
@@ -245,8 +247,11 @@ def _lines(text: str, signs: int = _LINE) -> int:
 
 
 def _first(entries: Sequence[_Entry], lines: Sequence[int], most: int) -> tuple[_Entry, ...]:
-    """As many as fit into so many lines, from the first on."""
-    return tuple(entry for entry, end in zip(entries, accumulate(lines), strict=True) if end <= most)
+    """As many as fit into so many lines: those that stay, then from the first on, in the order in which they came."""
+    order = sorted(range(len(entries)), key=lambda index: not getattr(entries[index], "stays", False))
+    ends = accumulate(lines[index] for index in order)
+    kept = sorted(index for index, end in zip(order, ends, strict=True) if end <= most)
+    return tuple(entries[index] for index in kept)
 
 
 def _short(text: str, most: int) -> str:

@@ -50,6 +50,8 @@ _LEGEND_IN, _SCALE_IN, _TICKS_IN = 1.6, 0.75, 0.4
 _LEGEND_COLUMNS_IN = (0.0, 2.9, 5.6)
 _LEGEND_ROW_IN, _LEGEND_GAP_IN = 0.245, 0.15
 _MOST_PLACES, _PLACES_TRIED = 8, 60
+_MOST_ENDS = 1000
+"""More marks than this hide the areas beneath them."""
 _SMALL_SHARE = 0.05
 """An area smaller than this share of the map is pointed at, or nobody would see it."""
 
@@ -149,15 +151,16 @@ def draw_prediction(
     lines: MapLines | None,
     places: PlaceIndex | None,
     shown: ShownLayers | None,
+    most_ends: int = _MOST_ENDS,
 ) -> tuple[Handles, Handles]:
-    """All that lies on a map; legend entries of the areas, and of ends and lines."""
+    """All that lies on a map, with marks for no more ends than told; legend entries of areas, and of ends and lines."""
     area_handles = _draw_area(axes, frame, area)
     line_handles = _draw_lines(axes, frame, lines)
     if shown is not None:
         draw_layers(axes, shown)
     for group, firm in ((flights, False), (nominal, True)):
         add_tracks(axes, group, frame.longitude_deg(group.track_longitude_deg), group.track_latitude_deg, firm=firm)
-    end_handles = _draw_ends(axes, frame, flights, off_nominal, site)
+    end_handles = _draw_ends(axes, frame, flights, off_nominal, site, most_ends)
     _draw_names(axes, frame, area, nominal, site, site_name, places, shown)
     return area_handles, end_handles + line_handles
 
@@ -172,6 +175,8 @@ def _notes(
     held = frame.holds(flights.end_latitude_deg, flights.end_longitude_deg)
     if outside := int(np.count_nonzero(~held)):
         notes.append(f"{outside:,} {'flight ends' if outside == 1 else 'flights end'} outside this map")
+    if (apart := -(-len(flights.outcome) // _MOST_ENDS)) > 1:
+        notes.append(f"one flight in {apart} has a mark at its end")
     missing = [name for name, data in (("coast and borders", lines), ("places", places)) if data is None]
     if missing:
         notes.append(f"not on this map for want of data: {' and '.join(missing)}")
@@ -217,13 +222,15 @@ def _draw_lines(axes: Any, frame: MapFrame, lines: MapLines | None) -> Handles:
 
 
 def _draw_ends(
-    axes: Any, frame: MapFrame, flights: Flights, off_nominal: NDArray[np.bool_], site: tuple[float, float]
+    axes: Any, frame: MapFrame, flights: Flights, off_nominal: NDArray[np.bool_], site: tuple[float, float], most: int
 ) -> Handles:
-    """A mark for the site and one for the end of each flight, by what is known of it."""
+    """A mark for the site and for the ends of flights by what is known of them: all, or each so many-th."""
+    apart = -(-len(flights.outcome) // most)
     handles: Handles = [(axes.plot(frame.longitude_deg(site[1]), site[0], **_SITE)[0], "site of release")]
     for group, which in ends(flights, off_nominal):
-        longitude = frame.longitude_deg(flights.end_longitude_deg[which])
-        (marks,) = axes.plot(longitude, flights.end_latitude_deg[which], **_END_MARKS[group])
+        drawn = which[which % apart == 0]
+        longitude = frame.longitude_deg(flights.end_longitude_deg[drawn])
+        (marks,) = axes.plot(longitude, flights.end_latitude_deg[drawn], **_END_MARKS[group])
         handles.append((marks, f"{group} ({len(which):,})"))
     return handles
 

@@ -16,24 +16,31 @@ _JUDGED_SHARES = (0.17, 0.39, 0.22, 0.22)
 _PICTURE_MOST_SHARE = 0.86
 """Of the height of a sheet: a caption stands above it."""
 _PAD_PT = 8.0
+_CHAPTER_START_PT, _BLOCK_START_PT, _HEADING_ROOM_PT = 40.0, 80.0, 30.0
 
 
 def chapter_pieces(chapter: Chapter, number: int, width: float, height: float) -> Iterator[Any]:
     """Heading and blocks of a chapter for a sheet of that room [points]; the heading is in the outline of the file."""
-    from reportlab.platypus import HRFlowable, KeepTogether, Spacer
+    from reportlab.platypus import CondPageBreak, HRFlowable, Spacer
 
-    blocks = [list(_block(block, width, height)) for block in chapter.blocks]
-    heading = [
-        Spacer(0, 10), HRFlowable("100%", 1.5, color=INK, spaceBefore=0, spaceAfter=2),
-        _marked(chapter.title, f"chapter-{number}"), Spacer(0, 4),
-    ]  # fmt: skip
     # a heading never stands alone at the foot of a sheet
-    first = blocks[0] if blocks else []
-    yield KeepTogether([*heading, *first[:2]])
-    yield from first[2:]
-    for block in blocks[1:]:
-        yield KeepTogether(block[:2])
-        yield from block[2:]
+    first = _start_pt(chapter.blocks[0], width, height) if chapter.blocks else 0.0
+    yield CondPageBreak(min(height, _CHAPTER_START_PT + first))
+    yield Spacer(0, 10)
+    yield HRFlowable("100%", 1.5, color=INK, spaceBefore=0, spaceAfter=2)
+    yield _marked(chapter.title, f"chapter-{number}")
+    yield Spacer(0, 4)
+    for count, block in enumerate(chapter.blocks):
+        if count:
+            yield CondPageBreak(_start_pt(block, width, height))
+        yield from _block(block, width, height)
+
+
+def _start_pt(block: Block, width: float, height: float) -> float:
+    """What a block needs below it to begin on this sheet."""
+    if isinstance(block, Picture):
+        return _HEADING_ROOM_PT + picture_size(block, width, _PICTURE_MOST_SHARE * height)[1]
+    return _BLOCK_START_PT
 
 
 def _marked(title: str, anchor: str) -> Any:
@@ -73,7 +80,7 @@ def _block(block: Block, width: float, height: float) -> Iterator[Any]:
 
 
 def _heading(title: str) -> Any:
-    return words(title, _HEADING_PT, bold=True, spaceBefore=_PAD_PT, spaceAfter=3, keepWithNext=1)
+    return words(title, _HEADING_PT, bold=True, spaceBefore=_PAD_PT, spaceAfter=3)
 
 
 def _picture(picture: Picture, width: float, height: float) -> Any:

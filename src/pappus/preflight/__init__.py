@@ -12,6 +12,8 @@ from pappus.preflight._decision_words import (
     short_reason,
     state_of,
 )
+from pappus.preflight._document import Papers, briefing_document
+from pappus.preflight._document_pictures import launch_matrix
 from pappus.preflight._field_pack import Wanted, centre_names, make_pack, pack_folder
 from pappus.preflight._fill_card import Consequence, FillCard, fill_card
 from pappus.preflight._fill_page import fill_page
@@ -47,6 +49,7 @@ __all__ = [
     "NearestPlace",
     "OpenedCell",
     "PackMaps",
+    "Papers",
     "RunLanding",
     "Unknown",
     "Wanted",
@@ -55,6 +58,7 @@ __all__ = [
     "answer_state",
     "better_neighbours",
     "brief",
+    "briefing_document",
     "briefing_json",
     "briefing_page",
     "cell_json",
@@ -72,6 +76,7 @@ __all__ = [
     "gather_winds",
     "judged_table",
     "landed_area",
+    "launch_matrix",
     "launch_options",
     "layers_of",
     "lift_curve",

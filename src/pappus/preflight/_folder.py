@@ -16,6 +16,8 @@ from pappus.errors import BadInput, Finding
 from pappus.export import (
     MapLayers,
     briefing_html,
+    document_html,
+    document_pdf,
     draw_height_time,
     draw_landing_map,
     draw_wind_profile,
@@ -26,6 +28,7 @@ from pappus.export import (
 from pappus.ground import MapLines, PlaceIndex
 from pappus.preflight._briefing import Briefing
 from pappus.preflight._briefing_page import briefing_page, say_winds
+from pappus.preflight._document import Papers, briefing_document
 from pappus.preflight._words import briefing_json
 from pappus.sources import load_geoid
 from pappus.trajectory import flight_knots
@@ -36,8 +39,10 @@ PICTURES = {
     "height-time.png": "Height against time",
     "wind-profile.png": "Wind and temperature against height",
 }
+DOCUMENTS = ("document.html", "document-a4.pdf", "document-letter.pdf")
 FILES = (
     "briefing.html", "briefing.txt", "briefing.json", "landing.geojson", "flight.kml", "flight.gpx", *PICTURES,
+    *DOCUMENTS,
 )  # fmt: skip
 
 
@@ -69,9 +74,13 @@ def write_folder(
     lines: MapLines | None,
     places: PlaceIndex | None,
     layers: MapLayers | None = None,
+    *,
+    papers: Papers | None = None,
+    made_utc: datetime | None = None,
 ) -> None:
     """Write ``folder`` with the briefing in every form; an older folder of that name is replaced at the end.
 
+    With ``papers`` and the time ``made_utc`` the briefing document is in it too, for a screen and for both papers.
     Everything is made in a folder beside it first, so that a crash leaves the old one, or nothing.
     """
     folder = folder.absolute()
@@ -83,6 +92,8 @@ def write_folder(
         (making / "briefing.json").write_text(to_json(briefing_json(briefing)) + "\n", encoding="utf-8")
         _draw(briefing, making, lines, places, layers)
         _hand_out(briefing, making)
+        if papers is not None and made_utc is not None:
+            _write_document(briefing, making, papers, made_utc, lines, places, layers)
         making.chmod(0o755)
         if folder.exists():
             old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
@@ -94,6 +105,23 @@ def write_folder(
     except BaseException:
         shutil.rmtree(making, ignore_errors=True)
         raise
+
+
+def _write_document(
+    briefing: Briefing, folder: Path, papers: Papers, made_utc: datetime, lines: MapLines | None,
+    places: PlaceIndex | None, layers: MapLayers | None,
+) -> None:  # fmt: skip
+    document = briefing_document(
+        briefing, papers, made_utc=made_utc, pictures=_pictures(folder), lines=lines, places=places, layers=layers
+    )
+    page, a4, letter = DOCUMENTS
+    (folder / page).write_text(document_html(document), encoding="utf-8")
+    (folder / a4).write_bytes(document_pdf(document, paper="A4"))
+    (folder / letter).write_bytes(document_pdf(document, paper="Letter"))
+
+
+def _pictures(folder: Path) -> dict[str, bytes]:
+    return {caption: (folder / name).read_bytes() for name, caption in PICTURES.items()}
 
 
 def require_folder(folder: Path) -> None:
@@ -114,7 +142,6 @@ def _hand_out(briefing: Briefing, folder: Path) -> None:
     """The page for a browser, and the flight for maps of every kind."""
     plan, site = briefing.plan, briefing.site
     title = f"{plan.mission.name} - site {site.name}"
-    pictures = {caption: (folder / name).read_bytes() for name, caption in PICTURES.items()}
     flight: dict[str, Any] = {
         "area": briefing.area,
         "nominal": briefing.nominal,
@@ -127,7 +154,7 @@ def _hand_out(briefing: Briefing, folder: Path) -> None:
     }
     cloud: dict[str, Any] = {"flights": briefing.flights, "off_nominal": briefing.off_nominal}
     for name, text in (
-        ("briefing.html", briefing_html(briefing_page(briefing), title=title, pictures=pictures)),
+        ("briefing.html", briefing_html(briefing_page(briefing), title=title, pictures=_pictures(folder))),
         ("landing.geojson", landing_geojson(**flight, **cloud, geoid=load_geoid())),
         ("flight.kml", flight_kml(**flight, **cloud)),
         ("flight.gpx", flight_gpx(**flight)),
