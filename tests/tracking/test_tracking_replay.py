@@ -98,6 +98,11 @@ def test_replay_gives_the_same_bits() -> None:
     again = estimate_all(log)
     assert fed == again
     assert [repr(estimate) for estimate in fed] == [repr(estimate) for estimate in again]
+    # asked only at the end it says the same
+    quiet = Estimator()
+    for heard, fixes in log:
+        quiet.take(heard, fixes)
+    assert quiet.estimate() == fed[-1]
     kinds = {why for _, why, _ in fed[-1].rejected}
     print(f"{len(log)} packets, refused: {sorted(map(str, kinds))}")
     assert len(kinds) >= 7

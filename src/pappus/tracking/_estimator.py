@@ -47,9 +47,10 @@ class Estimator:
 
     Guaranteed: the same packets in the same order give the same estimates, bit for bit, live or replayed. A fix that
     is heard up to ``LATE_S`` (120 s) after a newer one of its tracker is sorted in by its own time, and everything
-    after it is judged again; then the state is the one that the right order would have given (positions, phase, rates,
-    winds and counts, except which copy of a report counts as the copy). A later one is refused by name; the canonical
-    replay, by time of hearing, after logs were merged uses all that any receiver heard in time.
+    after it is judged again; where the fixes agree with each other, the state is then the one that the right order
+    would have given (position, phase, rates, winds, counts). Where they do not, a late one gives way to those that
+    others confirm. A later one is refused by name; the canonical replay, by time of hearing, after logs were merged
+    uses all that any receiver heard in time. Memory stays bounded however long it is fed.
     """
 
     def __init__(
@@ -87,16 +88,23 @@ class Estimator:
 
         Raises BadInput where a fix carries a time that is not in UTC.
         """
+        self.take(heard, reading)
+        estimate = self.estimate()
+        assert estimate is not None
+        return estimate
+
+    def take(self, heard: Heard, reading: Reading) -> None:
+        """Take one packet, for those who need the state after many only. Raises as ``feed`` does."""
         self._refused = []
-        if self._is_new(heard):
-            self._packets += 1
-            self._newest_utc = heard.heard_utc if self._newest_utc is None else max(self._newest_utc, heard.heard_utc)
-            self._listen(heard, reading)
-            if not isinstance(reading, str):
-                for fix in reading:
-                    self._take(heard, fix)
-            self._choose()
-        return self._estimate(heard)
+        if not self._is_new(heard):
+            return
+        self._packets += 1
+        self._newest_utc = heard.heard_utc if self._newest_utc is None else max(self._newest_utc, heard.heard_utc)
+        self._listen(heard, reading)
+        if not isinstance(reading, str):
+            for fix in reading:
+                self._take(heard, fix)
+        self._choose()
 
     def flown(self) -> list[Point]:
         """The path of the chosen tracker in steps of five seconds or more, oldest first."""
@@ -225,7 +233,10 @@ class Estimator:
             offset = (offset or 0.0) + (compared.height_apart_m - (offset or 0.0)) / count
         self._apart[name] = Apart(name, when, compared.distance_m, compared.agrees, offset, count)
 
-    def _estimate(self, heard: Heard) -> Estimate:
+    def estimate(self) -> Estimate | None:
+        """The state after the last packet; None before the first."""
+        if self._newest_utc is None:
+            return None
         track = self._chosen
         state = None if track is None else track.state
         course = None if state is None else state.course
@@ -233,7 +244,9 @@ class Estimator:
         trackers = tuple(self._states[name] for name in sorted(self._states))
         apart = tuple(self._apart[name] for name in sorted(self._apart))
         ground = None if course is None else course.ground_msl_m
-        assert self._newest_utc is not None
+        offset = self._ground_offset_m(state)
+        # the geoid is asked only where two heights differ: whether it is why
+        undulation = self._undulation(position) if apart or offset is not None else None
         return Estimate(
             heard_utc=self._newest_utc,
             packets=self._packets,
@@ -252,8 +265,7 @@ class Estimator:
             listeners=tuple(self._listeners[name] for name in sorted(self._listeners)),
             vehicles=tuple(self._vehicles[name] for name in sorted(self._vehicles)),
             refused=tuple(self._refused),
-            notes=self._others_note()
-            + notes(position, trackers, apart, self._undulation(position), self._ground_offset_m(state)),
+            notes=self._others_note() + notes(position, trackers, apart, undulation, offset),
         )
 
     def _position(self, track: Track, state: State) -> LastPosition:
@@ -296,7 +308,6 @@ class Estimator:
         return (f"Only other stations heard so far ({names}): is the callsign of the flight right?",)
 
     def _undulation(self, position: LastPosition | None) -> float | None:
-        """Only asked for where two heights differ: the notes say whether the geoid is why."""
         if self._undulation_m is None or position is None:
             return None
         return float(self._undulation_m(position.latitude_deg, position.longitude_deg))

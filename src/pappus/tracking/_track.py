@@ -13,7 +13,7 @@ from pappus.tracking._fix import Fix
 from pappus.tracking._gate import STUCK_CLOCK_S, Candidate, Piece, Point, State, Verdict, in_reach, step
 from pappus.tracking._phase import Phase
 from pappus.tracking._reasons import Reason
-from pappus.tracking._winds import LayerKey, LayerSums, WindLayer, add_pieces, wind_layer, with_pieces
+from pappus.tracking._winds import LayerKey, LayerSums, WindLayer, add_pieces, shares, wind_layer, with_pieces
 
 LATE_S = 120.0
 """A fix that comes this long after a newer one is still sorted in, and all that follows it is judged again."""
@@ -60,6 +60,7 @@ class Track:
         self._sums: dict[LayerKey, LayerSums] = {}
         self._layers: dict[LayerKey, WindLayer] = {}
         self._open_layers: set[LayerKey] = set()
+        """Layers that have changed since they were last worked out."""
         self._winds: tuple[WindLayer, ...] = ()
         self._winds_of: tuple[Piece | None, int, int] = (None, 0, 0)
         self._sorted_in = 0
@@ -219,6 +220,7 @@ class Track:
     def _settle_one(self, entry: Entry) -> None:
         if entry.piece is not None:
             add_pieces(self._sums, [entry.piece])
+            self._open_layers.update(key for key, _ in shares(entry.piece))
             self._settled_pieces += 1
         if entry.verdict is None and entry.state is not None:
             point = entry.state.last
