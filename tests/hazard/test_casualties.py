@@ -90,6 +90,23 @@ def test_members_that_disagree_widen_the_interval() -> None:
     assert few.high - few.low > 3.0 * (many.high - many.low)
 
 
+def test_the_wind_at_the_ground_adds_to_the_energy() -> None:
+    """3 m/s down and 4 m/s across are 5 m/s: 18.75 J of 1.5 kg, above 14.914 J, where the sink alone has 6.75 J."""
+    descents = descents_at(*round_cloud(50, 1e3, 1), touchdown_m_s=3.0)
+    still, windy = (
+        ground_hazard(descents, NOTHING, people_per_km2=50.0, objects_m2=AREA, wind_at_ground_m_s=wind)
+        for wind in (None, 4.0)
+    )
+    assert still.branches[0].energy_j.values[1] == pytest.approx(6.75)
+    assert windy.branches[0].energy_j.values[1] == pytest.approx(18.75)
+    assert windy.branches[0].touchdown_m_s == still.branches[0].touchdown_m_s
+    assert still.casualties.nasa.value == 0.0
+    assert windy.casualties.nasa.value == pytest.approx(4.197e-5, rel=1e-3)
+    unknown = ground_hazard(descents, NOTHING, people_per_km2=50.0, objects_m2=AREA, wind_at_ground_m_s=np.nan)
+    assert unknown.casualties is None
+    assert "energy" in unknown.why_not["casualties"]
+
+
 def test_what_is_not_known_cannot_be_told() -> None:
     people = np.full(100, 50.0)
     people[7] = np.nan

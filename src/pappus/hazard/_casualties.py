@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from pappus.earth import require_range
 from pappus.flight_train import FlightTrain
@@ -78,6 +78,7 @@ class BranchHazard:
     touchdown_m_s: Quantiles | None
     """5, 50 and 95 %; None when none landed."""
     energy_j: Quantiles | None
+    """Of the sink, and of the wind at the ground where that was given."""
     over_j: tuple[Share, ...] | None
     """Share of its landed flights above each of ``ENERGY_THRESHOLDS_J``."""
     allowed_m_s: tuple[float, ...] | None
@@ -102,42 +103,44 @@ class Casualties:
     assumptions: str
 
 
+def touchdown_energy_j(descents: Descents, wind_at_ground_m_s: ArrayLike | None) -> Array:
+    """Kinetic energy of each flight at touchdown: of its sink and, where it is given, of the wind that carries it."""
+    wind = np.zeros(()) if wind_at_ground_m_s is None else np.asarray(wind_at_ground_m_s, dtype=np.float64)
+    return kinetic_energy_j(descents.mass_kg, np.hypot(descents.touchdown_m_s, wind))
+
+
 def branch_hazards(
-    descents: Descents, people_per_km2: Array | None, objects_m2: Sequence[float]
+    descents: Descents, energy_j: Array, people_per_km2: Array | None, objects_m2: Sequence[float]
 ) -> tuple[BranchHazard, ...]:
     """Speed, energy and expected casualties of every branch that the ensemble has.
 
+    :param energy_j: of each flight at touchdown, NaN where it is not known.
     :param people_per_km2: one for each flight; used where it landed.
     """
-    energy = kinetic_energy_j(descents.mass_kg, descents.touchdown_m_s)
-    known = descents.landed & np.isfinite(descents.touchdown_m_s)
+    known = descents.landed & np.isfinite(energy_j)
     answers = []
     for branch in Branch:
         mine = descents.branch == branch
         if not mine.any():
             continue
         landed = mine & known
-        mean = None if people_per_km2 is None or not landed.any() else _mean_hit(people_per_km2, energy, landed)
-        any_landed = bool(landed.any())
+        mean = None if people_per_km2 is None or not landed.any() else _mean_hit(people_per_km2, energy_j, landed)
+        over = allowed = None
+        if landed.any():
+            members, mass_kg = descents.member[landed], float(np.median(descents.mass_kg[landed]))
+            over = tuple(share_over_members(energy_j[landed] > limit, members) for limit in ENERGY_THRESHOLDS_J)
+            allowed = tuple(float(allowed_speed_m_s(mass_kg, limit)) for limit in ENERGY_THRESHOLDS_J)
+        flights = int(mine.sum())
         answers.append(
             BranchHazard(
                 branch=branch,
                 chance=share_over_members(mine, descents.member),
-                flights=int(mine.sum()),
+                flights=flights,
                 landed=int(landed.sum()),
-                touchdown_m_s=quantiles_known(descents.touchdown_m_s[landed], int(mine.sum()), _NOT_LANDED),
-                energy_j=quantiles_known(energy[landed], int(mine.sum()), _NOT_LANDED),
-                over_j=tuple(
-                    share_over_members(energy[landed] > limit, descents.member[landed]) for limit in ENERGY_THRESHOLDS_J
-                )
-                if any_landed
-                else None,
-                allowed_m_s=tuple(
-                    float(allowed_speed_m_s(np.median(descents.mass_kg[landed]), limit))
-                    for limit in ENERGY_THRESHOLDS_J
-                )
-                if any_landed
-                else None,
+                touchdown_m_s=quantiles_known(descents.touchdown_m_s[landed], flights, _NOT_LANDED),
+                energy_j=quantiles_known(energy_j[landed], flights, _NOT_LANDED),
+                over_j=over,
+                allowed_m_s=allowed,
                 casualties_nasa=None if mean is None else mean * casualty_area_nasa_m2(objects_m2),
                 casualties_rcc=None if mean is None else mean * casualty_area_rcc_m2(objects_m2),
             )
@@ -146,20 +149,19 @@ def branch_hazards(
 
 
 def casualties(
-    descents: Descents, people_per_km2: Array | None, objects_m2: Sequence[float]
+    descents: Descents, energy_j: Array, people_per_km2: Array | None, objects_m2: Sequence[float]
 ) -> tuple[Casualties | None, str]:
     """Expected casualties over all branches, or None and the reason why it cannot be told."""
     if people_per_km2 is None:
         return None, "the density of people is not known"
     if not objects_m2:
         return None, "the sizes of the packages are not known"
-    known = descents.landed & np.isfinite(descents.touchdown_m_s)
+    known = descents.landed & np.isfinite(energy_j)
     if not known.any():
-        return None, "no flight landed in the data"
+        return None, "no flight landed in the data" if not descents.landed.any() else "no energy at touchdown is known"
     missing = int(np.isnan(people_per_km2[known]).sum())
     if missing:
         return None, f"the density of people is not known for {missing} of {int(known.sum())} landings"
-    energy = kinetic_energy_j(descents.mass_kg, descents.touchdown_m_s)
     weight = np.zeros(descents.flights)
     for branch in np.unique(descents.branch):
         mine = descents.branch == branch
@@ -168,7 +170,7 @@ def casualties(
             return None, f"no flight with {Branch(branch).text} landed in the data"
         # flights that did not land are shared out over those of their branch that did
         weight[landed] = mine.sum() / landed.sum() * known.sum() / descents.flights
-    over = energy[known] > CASUALTY_ENERGY_J
+    over = energy_j[known] > CASUALTY_ENERGY_J
     hit = _interval(weight[known] * over, people_per_km2[known], descents.member[known])
     nasa, rcc = casualty_area_nasa_m2(objects_m2), casualty_area_rcc_m2(objects_m2)
     return (
@@ -179,8 +181,8 @@ def casualties(
             area_rcc_m2=rcc,
             threshold_j=CASUALTY_ENERGY_J,
             unknown=share_over_members(~known, descents.member),
-            assumptions="people in the open, hit from above by whole packages; the sink alone gives the energy; nobody "
-            "is hurt below the threshold; vehicles, aircraft and ships are left out",
+            assumptions="people in the open, hit from above by whole packages; nobody is hurt below the threshold; "
+            "vehicles, aircraft and ships are left out",
         ),
         "",
     )

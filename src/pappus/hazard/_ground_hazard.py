@@ -6,7 +6,7 @@ A planning aid. It sees only what its maps, zones and priors hold, and it stands
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 
 import numpy as np
@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from pappus.ground import Whereabouts, Zone
 from pappus.hazard._areas import abroad_flags, country_flags, leaving_flags, zone_flags
-from pappus.hazard._casualties import BranchHazard, Casualties, branch_hazards, casualties
+from pappus.hazard._casualties import BranchHazard, Casualties, branch_hazards, casualties, touchdown_energy_j
 from pappus.hazard._chances import Chance, Flags, chance, over_flights, quantiles_known
 from pappus.hazard._classes import Landings, map_flags, sea_flags, slope_deg
 from pappus.hazard._descents import Descents
@@ -71,6 +71,7 @@ def ground_hazard(
     *,
     people_per_km2: ArrayLike | None = None,
     objects_m2: Sequence[float] = (),
+    wind_at_ground_m_s: ArrayLike | None = None,
     leaves_permit_area: NDArray[np.int8] | None = None,
     with_retrieval: bool = False,
     drive_from_deg: tuple[float, float] | None = None,
@@ -79,6 +80,8 @@ def ground_hazard(
 
     :param people_per_km2: one number, or one for each flight at its landing; NaN where not known.
     :param objects_m2: area from above of every package, from ``object_areas_m2``.
+    :param wind_at_ground_m_s: one number, or one for each flight: it carries the train into what it hits. Without it
+        the energies are those of the sink alone, which is too little on a windy day.
     :param leaves_permit_area: for all flights, from ``leaves_area``.
     :param with_retrieval: roads near the landings and drive times; much slower than all the rest together.
     :param drive_from_deg: latitude and longitude of the car.
@@ -119,9 +122,12 @@ def ground_hazard(
         why_not["leaves_permit_area"] = "the tracks were not compared with the permit area"
     else:
         why_not["leaves_permit_area"] = "no permit area is drawn"
-    expected, why_not_expected = casualties(descents, people, objects_m2)
+    energy = touchdown_energy_j(descents, wind_at_ground_m_s)
+    expected, why_not_expected = casualties(descents, energy, people, objects_m2)
     if expected is None:
         why_not["casualties"] = why_not_expected
+    elif wind_at_ground_m_s is None:
+        expected = replace(expected, assumptions=f"{expected.assumptions}; the sink alone gives the energy")
     fetched = None
     if surroundings.roads is None or not with_retrieval:
         why_not["retrieval"] = "no map of roads is given" if surroundings.roads is None else "it was not asked for"
@@ -158,7 +164,7 @@ def ground_hazard(
         abroad=chances.get("abroad"),
         landing_height_msl_m=heights,
         slope_deg=slope,
-        branches=branch_hazards(descents, people, objects_m2),
+        branches=branch_hazards(descents, energy, people, objects_m2),
         casualties=expected,
         retrieval=fetched,
         why_not=why_not,
