@@ -124,7 +124,9 @@ def test_what_is_not_known_cannot_be_told() -> None:
     lost = hazard_of(50.0, touchdown_m_s=np.full(100, 6.0), landed=branch == 0, branch=branch)
     assert lost.casualties is None
     assert "fouled canopy" in lost.why_not["casualties"]
-    assert ground_hazard(descents_at([0.0], [0.0]), NOTHING, people_per_km2=50.0).casualties is None
+    sizeless = ground_hazard(descents_at([0.0], [0.0]), NOTHING, people_per_km2=50.0)
+    assert sizeless.casualties is None
+    assert sizeless.branches[0].casualties_nasa is None
 
 
 def test_packages_hang_apart_and_count_apart() -> None:

@@ -84,7 +84,7 @@ class BranchHazard:
     allowed_m_s: tuple[float, ...] | None
     """Speed at which its median mass has each of those energies."""
     casualties_nasa: float | None
-    """Expected casualties of a flight of this branch; None without a density of people or a landing."""
+    """Expected casualties of a flight of this branch; None without people, packages or a landing."""
     casualties_rcc: float | None
 
 
@@ -124,7 +124,9 @@ def branch_hazards(
         if not mine.any():
             continue
         landed = mine & known
-        mean = None if people_per_km2 is None or not landed.any() else _mean_hit(people_per_km2, energy_j, landed)
+        mean = None
+        if people_per_km2 is not None and objects_m2 and landed.any():
+            mean = _mean_hit(people_per_km2, energy_j, landed)
         over = allowed = None
         if landed.any():
             members, mass_kg = descents.member[landed], float(np.median(descents.mass_kg[landed]))
