@@ -17,7 +17,7 @@ from pappus.sources.receivers._nmea_sentence import checksum
 from pappus.tracking import Heard
 
 Start = Callable[..., Receiver]
-PATIENCE_S = 15.0
+PATIENCE_S = 30.0
 INSTALL = "apt-get install --no-install-recommends {}"
 
 

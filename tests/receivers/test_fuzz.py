@@ -49,6 +49,11 @@ def test_the_same_seed_gives_the_same_counts(packet_fuzz: ModuleType) -> None:
     }
 
 
+def test_a_kind_of_a_newer_computer_is_not_understood() -> None:
+    found = parse("newer", b"", datetime(2026, 6, 14, tzinfo=UTC))  # type: ignore[arg-type]
+    assert isinstance(found, NotUnderstood)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 @given(raw=st.binary(max_size=400))
 def test_bytes_never_raise_and_always_give_the_same(kind: PacketKind, raw: bytes) -> None:

@@ -170,6 +170,10 @@ class TestAprs:
         assert understood("aprs-text", "N0CALL>APRS:!4530.00N/00715.50EO000/010").course_deg is None
         assert understood("aprs-text", "N0CALL>APRS:!4530.00N/00715.50EO360/010").course_deg == 0.0
 
+    def test_a_comment_is_safe_to_show(self) -> None:
+        fix = understood("aprs-text", b"N0CALL>APRS:!4530.00N/00715.50EO \x1b[2J 20 \xc2\xb0C\xff")
+        assert fix.extra["comment"] == "\N{REPLACEMENT CHARACTER}[2J 20 °C\N{REPLACEMENT CHARACTER}"
+
     def test_height_below_the_sea(self) -> None:
         fix = understood("aprs-text", "N0CALL>APRS:!4530.00N/00715.50EO/A=-00100")
         assert fix.height_msl_m == pytest.approx(-30.48)

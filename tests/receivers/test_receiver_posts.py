@@ -98,6 +98,28 @@ class TestHttp:
                 assert status in connection.recv(1000)
         assert kept.heard == []
 
+    def test_many_at_once_get_a_number_each(self, port: int, kept: Kept) -> None:
+        answers: list[tuple[int, dict[str, Any]]] = []
+        body = json.dumps(PACKET).encode()
+        threads = [threading.Thread(target=lambda: answers.append(self.post(port, body))) for _ in range(8)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join(30)
+        assert sorted(answer["kept"] for _, answer in answers) == list(range(1, 9))
+        assert sorted(heard.counter for heard in kept.heard) == list(range(1, 9))
+
+    @pytest.mark.parametrize(
+        "noise",
+        [b"\0\xff" * 50, b"GET", b"POST /packets HTTP/9.9\r\n\r\n", b"POST " + b"x" * 70_000, b"a: b\r\n" * 300],
+    )
+    def test_noise_does_not_end_the_server(self, port: int, kept: Kept, noise: bytes) -> None:
+        with socket.create_connection(("127.0.0.1", port), 10) as connection, contextlib.suppress(OSError):
+            connection.sendall(noise)
+            connection.shutdown(socket.SHUT_WR)
+            connection.recv(1000)
+        assert self.post(port, json.dumps(PACKET).encode())[0] == 200
+
     def test_senders_that_say_nothing_do_not_hold_others(self, port: int, kept: Kept) -> None:
         with contextlib.ExitStack() as silent:
             for _ in range(10):

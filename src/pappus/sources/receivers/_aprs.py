@@ -21,7 +21,7 @@ from pappus.tracking import Fix, TimeQuality
 LONGEST_LINE = 512
 """Bytes of one line in monitor form."""
 _STATION = r"[A-Za-z0-9]{1,9}(?:-[A-Za-z0-9]{1,2})?"
-_HEADER = re.compile(rf"({_STATION})>({_STATION})((?:,{_STATION}\*?|,q[A-Z]{{2}})*):", re.ASCII)
+_HEADER = re.compile(rf"({_STATION})>({_STATION})((?:,{_STATION}\*?)*):", re.ASCII)
 _TIME = re.compile(r"(\d\d)(\d\d)(\d\d)([zh/])", re.ASCII)
 _OBJECT = re.compile(r";([ -~]{9})([*_])")
 _THIRD_PARTY = "}"

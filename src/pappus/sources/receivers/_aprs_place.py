@@ -94,8 +94,14 @@ def with_comment(place: Place, comment: str) -> Place:
     if digits and place.step_m is not None and place.step_m < 20.0:
         place = _with_added_digits(place, digits)
     if comment.strip():
-        place.extra["comment"] = comment.strip()
+        place.extra["comment"] = _shown(comment.strip())
     return place
+
+
+def _shown(comment: str) -> str:
+    """The text as UTF-8 without control characters: anybody can send it, and a screen will show it."""
+    text = comment.encode("latin-1").decode("utf-8", "replace")
+    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 
 def _plain(match: re.Match[str], after: str) -> Place:

@@ -14,7 +14,7 @@ from pappus.tracking import PacketKind
 
 _POLL_S = 0.25
 _LARGEST_DATAGRAM = 65_535
-_MOST_SENDERS = 32
+_MOST_SENDERS, _LONGEST_PAUSE_S = 32, 1.0
 _CONNECT_S = 5.0
 _KEEP_ALIVE_S = 30
 _AT_LEAST_ONCE = 1
@@ -43,11 +43,12 @@ class UdpSource:
                 try:
                     message, sender = listening.recvfrom(_LARGEST_DATAGRAM)
                 except TimeoutError:
-                    epochs.flush()
+                    epochs.flush(EPOCH_PAUSE_S)
                     continue
                 if desk.setting.kind == "nmea" and len(message) <= LARGEST_MESSAGE:
                     epochs.feed(message, sender)
-                    epochs.flush()
+                    # more may wait in the port; only a pause of a whole epoch tells that this sender is done
+                    epochs.flush(_LONGEST_PAUSE_S)
                 else:
                     _hand_over(desk, message)
             epochs.flush(0.0)
@@ -73,7 +74,7 @@ class _EpochsOfSenders:
         for packet in packets:
             self._desk.packet(packet)
 
-    def flush(self, pause_s: float = EPOCH_PAUSE_S) -> None:
+    def flush(self, pause_s: float) -> None:
         """End the epochs of senders that have been silent for so long."""
         now_s = time.monotonic()
         for sender, (framer, last_s) in list(self._senders.items()):

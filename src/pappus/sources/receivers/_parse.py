@@ -36,6 +36,8 @@ def parse(
             return parse_aprs_text(raw, heard_utc)
         case "json":
             return _json(raw, senders)
+        case _:  # a store may come from a newer computer
+            return NotUnderstood(f"packets of kind {kind} are not known here")
 
 
 def _json(raw: bytes, senders: Sequence[Sender]) -> tuple[Fix, ...] | NotUnderstood:

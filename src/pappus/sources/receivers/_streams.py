@@ -29,7 +29,7 @@ class SerialSource:
         """Raises OSError when the port is not there or is pulled out."""
         import serial  # few commands hear anything
 
-        with serial.Serial(self._address.device, self._address.baud, timeout=EPOCH_PAUSE_S) as port:
+        with serial.Serial(self._address.device, self._address.baud, timeout=EPOCH_PAUSE_S, exclusive=True) as port:
             desk.opened()
             _read(desk, lambda: port.read(min(port.in_waiting, _PIECE) or 1) or None, None)
 
