@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 from documents import DIGEST, LONG, crew, document, full, judged, overfull
-from pages import NOTE, TITLE, square
+from pages import NOTE, TITLE, chart, square
 
-from pappus.export import AID, Chapter, DraftNotice, Grid, JudgedTable, Picture, Rows, document_pdf
+from pappus.export import AID, Chapter, DraftNotice, Grid, JudgedTable, Picture, Rows, Sentences, document_pdf
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
 SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
@@ -155,3 +155,15 @@ def test_pictures_keep_their_proportions() -> None:
 def test_another_paper_is_refused() -> None:
     with pytest.raises(ValueError, match="must be one of A4, Letter"):
         document_pdf(document(), paper="A5")  # type: ignore[arg-type]
+
+
+def test_no_heading_stands_alone_at_the_foot_of_a_sheet() -> None:
+    """Chapters of every length before one that begins with a table, or with a picture as high as a sheet."""
+    table = JudgedTable("Table under it", tuple(judged("go", "met", f"Question {k}") for k in range(30)))
+    tall = Picture("Picture under it", chart())
+    for lines in range(0, 60, 6):
+        for block, first in ((table, "Question 0"), (tall, "Picture under it")):
+            before = Chapter("Before", (Sentences("", tuple(f"line {k}" for k in range(lines))),))
+            said = sheets(document_pdf(document(evidence=(before, Chapter("Chapter head", (block,))))))
+            (at,) = (number for number, text in enumerate(said) if "Chapter head" in text)
+            assert first in said[at], lines

@@ -213,3 +213,15 @@ def test_what_cannot_be_drawn_is_refused(tmp_path: Path) -> None:
 def test_the_door_opens_without_matplotlib() -> None:
     code = "import sys, pappus.export; sys.exit('matplotlib' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_many_ends_leave_the_areas_to_be_seen(tmp_path: Path) -> None:
+    """Each third of 2,500 flights has a mark, and the map says so; the legend counts them all."""
+    flights = straight_flights(scattered_ends(2500))
+    said = words(draw(tmp_path / "many.svg", flights))
+    assert "one flight in 3 has a mark at its end" in said
+    assert "landings (2,500)" in said
+    assert "has a mark at its end" not in words(draw(tmp_path / "few.svg", straight_flights(scattered_ends(900))))
+    # tracks and ticks are as many in both
+    many, few = ((tmp_path / f"{name}.svg").read_text("utf-8").count("<use ") for name in ("many", "few"))
+    assert few - many == pytest.approx(900 - 2500 / 3, abs=12)
