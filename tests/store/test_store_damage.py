@@ -87,6 +87,23 @@ def test_a_spoilt_file_is_told_and_nothing_of_it_is_changed(tmp_path: Path, firs
     assert path.read_bytes() == before
 
 
+def test_an_index_that_has_lost_a_packet_is_found(tmp_path: Path) -> None:
+    """The order of replay comes from it: a packet that it does not name would be passed over without a word."""
+    path = filled(tmp_path / "a", PACKETS[:20])
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("PRAGMA writable_schema = 1")
+        entry = connection.execute("SELECT * FROM sqlite_master WHERE name = 'packets_canonical'").fetchone()
+        connection.execute("DELETE FROM sqlite_master WHERE name = 'packets_canonical'")
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("DELETE FROM packets WHERE receiver = 'receiver 1' AND counter = 2")
+        connection.execute("PRAGMA writable_schema = 1")
+        connection.execute("INSERT INTO sqlite_master VALUES (?, ?, ?, ?, ?)", entry)
+    with pytest.raises(DamagedStore, match="packets_canonical"):
+        FlightStore.open(path)
+    assert rescue(path, NOW).packets >= 19
+    assert len(brought_out(path)) >= 19
+
+
 def test_a_file_that_is_no_database_at_all(tmp_path: Path) -> None:
     path = tmp_path / "a"
     path.write_bytes(b"not a store" * 1000)

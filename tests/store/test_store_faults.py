@@ -8,6 +8,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -17,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from pappus.errors import BadFile
-from pappus.store import FlightStore, NotSafe
+from pappus.store import Basis, FlightStore, NotSafe
 from pappus.tracking import Heard, received
 
 START = datetime(2026, 6, 1, 4, 30, tzinfo=UTC)
@@ -92,12 +93,34 @@ def test_memory_is_bounded_and_what_it_gave_up_is_counted(tmp_path: Path) -> Non
     with FlightStore.open(tmp_path / "a", waiting_most=5) as store:
         store.put_message("so that the log is there", START)
         with small_files(1000):
-            assert not acknowledged(store, range(8))
-            assert [packet.counter for packet in store.waiting()] == [3, 4, 5, 6, 7]
+            for _ in range(3):
+                # a receiver that tries again takes no more room
+                assert not acknowledged(store, range(3, 8))
+            assert store.safety().given_up == 0
+            assert not acknowledged(store, range(8, 11))
+            assert [packet.counter for packet in store.waiting()] == [6, 7, 8, 9, 10]
         assert waits_until(lambda: not store.waiting())
         assert store.safety().given_up == 3
         assert not store.safety().safe
-        assert [packet.counter for packet in store.packets()] == [3, 4, 5, 6, 7]
+        assert [packet.counter for packet in store.packets()] == [6, 7, 8, 9, 10]
+
+
+def test_a_packet_is_kept_where_something_larger_is_not(tmp_path: Path) -> None:
+    """Both wait for the same commit: the packet does not fail for a prediction that the disk has no room for."""
+    path = tmp_path / "a"
+    with FlightStore.open(path) as store, closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        store.put_prediction("settles in the writer, which waits for the other process", START, Basis.none())
+        store.put_prediction("x" * 200_000, START, Basis.none())
+        thread = threading.Thread(target=store.take, args=(heard(1),))
+        thread.start()
+        time.sleep(0.2)
+        with small_files(150_000):
+            other.execute("ROLLBACK")
+            thread.join()
+            assert store.count() == 1
+        assert store.safety().records_lost > 0
+        assert store.safety().waiting == 0
 
 
 def test_closing_does_not_hide_what_is_left_in_memory(tmp_path: Path) -> None:

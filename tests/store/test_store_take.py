@@ -166,6 +166,22 @@ def test_laptops_without_a_name_get_different_ones(tmp_path: Path) -> None:
     assert len(names) == 3
 
 
+@pytest.mark.parametrize("name", ["", "car\n1", "car \x00"])
+def test_a_laptop_needs_a_plain_name(path: Path, name: str) -> None:
+    with pytest.raises(BadInput, match="laptop"):
+        FlightStore.open(path, laptop=name)
+    assert not path.exists()
+
+
+@pytest.mark.parametrize("name", ["two words", "what?mode=ro#x", "100%41", "h\u00fcgel", "-rw"])
+def test_any_name_of_a_file_will_do(tmp_path: Path, name: str) -> None:
+    with FlightStore.open(tmp_path / name) as store:
+        store.take(heard("hill", 0))
+    assert [file.name for file in tmp_path.iterdir()] == [name]
+    with FlightStore.open(tmp_path / name, read_only=True) as store:
+        assert store.count() == 1
+
+
 def test_what_is_not_there_cannot_be_read(tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="no such file"):
         FlightStore.open(tmp_path / "missing.flight", read_only=True)

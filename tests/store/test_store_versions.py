@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from pappus.errors import BadFile
-from pappus.store import DamagedStore, FlightStore
+from pappus.store import DamagedStore, FlightStore, rescue
 from pappus.tracking import received
 
 START = datetime(2026, 6, 1, 4, 30, tzinfo=UTC)
@@ -105,6 +105,8 @@ def test_a_newer_file_is_refused_untouched(tmp_path: Path) -> None:
     for read_only in (False, True):
         with pytest.raises(BadFile, match="version 999, made by a newer pappus"):
             FlightStore.open(path, read_only=read_only)
+    with pytest.raises(BadFile, match="version 999"):
+        rescue(path, START)
     assert path.read_bytes() == before
 
 
@@ -116,6 +118,8 @@ def test_a_database_of_another_program_is_refused_untouched(tmp_path: Path) -> N
     before = path.read_bytes()
     with pytest.raises(BadFile, match="another program"):
         FlightStore.open(path)
+    with pytest.raises(BadFile, match="another program"):
+        rescue(path, START)
     assert path.read_bytes() == before
 
 

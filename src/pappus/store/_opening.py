@@ -8,6 +8,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
+from pappus.errors import BadInput, Finding
 from pappus.store._errors import bad_store, damaged
 from pappus.store._files import beside, check, connect_to_write, reading, settle
 from pappus.store._log import check_log
@@ -51,6 +52,9 @@ def open_to_read(path: Path) -> Opened:
 
 def open_to_write(path: Path, laptop: str | None) -> Opened:
     """Check a file before anything of it is changed, bring it up to date, make it where there is none."""
+    if laptop is not None and not (laptop and laptop.isprintable()):
+        reason = "a name needs printable characters"
+        raise BadInput(Finding("laptop", ascii(laptop), reason, "Name the computer: launch site, car 1 ..."))
     if not path.parent.is_dir():
         raise bad_store(path, "its folder does not exist", "Make the folder first.")
     finish_rescue(path)

@@ -13,12 +13,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from pappus.store._errors import bad_store
-from pappus.store._files import beside, connect_to_write, settle
+from pappus.store._errors import DamagedStore, bad_store
+from pappus.store._files import beside, connect_to_write, reading, settle
 from pappus.store._pages import rows_of_pages
 from pappus.store._records import KEEP_RECORD, record_is_whole
 from pappus.store._rows import KEEP_PACKET, is_whole, raw_is_whole, seal
-from pappus.store._schema import migrate
+from pappus.store._schema import migrate, version_of
 
 READY = "-rescued"
 """Ending of a finished rescue that has not taken its place yet; the next opening goes on from it."""
@@ -55,6 +55,7 @@ def rescue(path: Path | str, now: datetime) -> Rescued:
     if not path.exists() and not beside(path, "-wal").exists():
         raise bad_store(path, "there is no such file", "Give the store that is damaged.")
     kept_as = path.with_name(f"{path.name}.damaged-{now:%Y%m%dT%H%M%SZ}")
+    _refuse_sound(path)
     if kept_as.exists():
         raise bad_store(kept_as, "a damaged store of that second is kept already", "Try again.")
     try:
@@ -68,13 +69,16 @@ def rescue(path: Path | str, now: datetime) -> Rescued:
         os.replace(path.with_name(path.name + "-unfinished"), path.with_name(path.name + READY))
         settle(path.parent)
         finish_rescue(path)
-    except OSError as error:
-        fix = "Make room, or copy the file to another disk and rescue it there."
-        raise bad_store(path, f"it cannot be rescued here ({error.strerror})", fix) from None
-    except sqlite3.Error as error:
+    except (OSError, sqlite3.Error) as error:
         fix = "Make room, or copy the file to another disk and rescue it there."
         raise bad_store(path, f"it cannot be rescued here ({error})", fix) from None
     return Rescued(kept_as, packets, records, absent)
+
+
+def _refuse_sound(path: Path) -> None:
+    """BadFile for a file that is no damaged store of ours but a newer one, or another program's."""
+    with suppress(sqlite3.Error, OSError, DamagedStore), reading(path) as connection:
+        version_of(connection, path)
 
 
 def finish_rescue(path: Path) -> None:

@@ -152,8 +152,10 @@ class FlightStore:
         return self._put("message", message, made_utc, None)
 
     def put_estimate(self, estimate: object, made_utc: datetime, basis: Basis) -> str:
-        """Keep an estimate and the packets it rests on. This and ``put_prediction`` return at once: what the disk does
-        not take is counted in ``safety``, for the packets give it again.
+        """Keep an estimate and the packets it rests on.
+
+        This and ``put_prediction`` return at once, and the disk has it within a second or so; what it does not take is
+        counted in ``safety``, for the packets give it again. One a second is enough: each is as long as ten packets.
         """
         return self._put("estimate", estimate, made_utc, basis)
 
@@ -180,12 +182,14 @@ class FlightStore:
         """Digests of the estimates and predictions that a replay of the packets would not give like this any more:
         packets came late or by a merge, from before what they rest on.
         """
-        sound = {(basis.packets, basis.digest) for basis in self._bases()}
-        return frozenset(
-            one.digest
-            for one in self.records("estimate", "prediction")
-            if one.basis is not None and (one.basis.packets, one.basis.digest) not in sound
-        )
+        with self._reading() as connection:
+            select = "SELECT digest, basis_packets, basis_digest FROM records WHERE basis_digest IS NOT NULL"
+            rests_on = {
+                digest.hex(): Basis(packets, basis.hex()) for digest, packets, basis in connection.execute(select)
+            }
+        asked = set(rests_on.values())
+        sound = {basis for basis in self._bases() if basis in asked}
+        return frozenset(digest for digest, basis in rests_on.items() if basis not in sound)
 
     def merge(self, path: Path | str) -> Merged:
         """Take over all that another store holds; the other file is not changed.

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections import deque
+import time
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 
 from pappus.store._errors import NotSafe
@@ -18,6 +19,7 @@ from pappus.store._files import beside, connect_to_write
 from pappus.store._rows import KEEP_PACKET, PacketRow, as_utc
 
 RETRY_S = 1.0
+"""How soon what waits in memory is tried again, and what nobody waits for is written (own choice)."""
 WAITING_MOST = 20_000
 """Packets kept in memory at the most while the disk takes none: 400 s at 50 packets a second (own choice)."""
 _CHUNK = 500
@@ -49,7 +51,7 @@ class Safety:
 
 @dataclass
 class _Batch:
-    """What goes to the disk in one commit."""
+    """What goes to the disk in one commit, and those who wait for it."""
 
     rows: list[Write] = field(default_factory=list)
     soon: int = 0
@@ -67,9 +69,10 @@ class Writer:
         self._file = _inode(path)
         self._log = _inode(beside(path, "-wal"))
         self._ready = threading.Condition()
-        self._next = _Batch()
+        self._packets, self._rest = _Batch(), _Batch()
         self._closing = False
-        self._waiting: deque[PacketRow] = deque()
+        # by identity: a receiver that tries a packet again has it here once
+        self._waiting: dict[tuple[object, ...], PacketRow] = {}
         self._waiting_most = waiting_most
         self._given_up = 0
         self._records_lost = 0
@@ -93,7 +96,7 @@ class Writer:
         with self._ready:
             if self._closing:
                 raise NotSafe(f"{self._path}: the store is closed; nothing was kept")
-            batch = self._next
+            batch = self._rest if keep is None else self._packets
             batch.rows += rows
             batch.soon += soon
             if keep is not None:
@@ -104,14 +107,14 @@ class Writer:
     def safety(self) -> Safety:
         """What the disk does not have."""
         with self._ready:
-            first = min((row[3] for row in self._waiting), default=None)
+            first = min((row[3] for row in self._waiting.values()), default=None)
             since = None if first is None else as_utc(first)
             return Safety(len(self._waiting), self._given_up, self._records_lost, since, self._why)
 
     def waiting(self) -> list[PacketRow]:
         """The packets that are in memory only."""
         with self._ready:
-            return list(self._waiting)
+            return list(self._waiting.values())
 
     def close(self) -> None:
         """Write what waits and end; NotSafe when packets stay behind."""
@@ -125,48 +128,71 @@ class Writer:
     def _run(self) -> None:
         while True:
             with self._ready:
-                if not self._next.rows and not self._closing:
-                    self._ready.wait(RETRY_S if self._waiting else None)
-                batch, self._next = self._next, _Batch()
+                self._wait()
+                packets, self._packets = self._packets, _Batch()
+                rest, self._rest = self._rest, _Batch()
                 closing = self._closing
-            if batch.rows:
-                batch.error = self._commit(batch.rows)
-                if batch.error:
-                    self._keep_waiting(batch)
-                batch.done.set()
-            if self._waiting and not batch.error:
+            packets.error = rest.error = self._commit(packets.rows + rest.rows)
+            if packets.error and packets.rows and rest.rows:
+                # packets first: what else there was may have been too much for a disk that is nearly full
+                packets.error = self._commit(packets.rows)
+                rest.error = self._commit(rest.rows)
+            for batch in (packets, rest):
+                self._settle(batch)
+            if self._waiting and not packets.error:
                 self._retry()
-            if closing and not self._next.rows:
+            if closing and not self._has_more():
                 break
         if self._connection is not None:
             self._connection.close()
 
+    def _wait(self) -> None:
+        """Until somebody waits for the disk, or a moment has passed since there was something to do."""
+        due = None
+        while not self._closing and not self._packets.rows and len(self._rest.rows) == self._rest.soon:
+            if due is None and (self._waiting or self._rest.rows):
+                due = time.monotonic() + RETRY_S
+            left = None if due is None else due - time.monotonic()
+            if left is not None and left <= 0.0:
+                return
+            self._ready.wait(left)
+
     def _retry(self) -> None:
         while self._waiting:
-            rows = [self._waiting[index] for index in range(min(_CHUNK, len(self._waiting)))]
+            rows = list(islice(self._waiting.values(), _CHUNK))
             error = self._commit([(KEEP_PACKET, row) for row in rows])
             with self._ready:
                 self._why = error
                 if error:
                     return
-                for _ in rows:
-                    self._waiting.popleft()
-                if self._next.rows:
+                for row in rows:
+                    del self._waiting[row[:3]]
+                if self._has_more():
                     return
 
-    def _keep_waiting(self, batch: _Batch) -> None:
+    def _has_more(self) -> bool:
+        return bool(self._packets.rows or self._rest.rows)
+
+    def _settle(self, batch: _Batch) -> None:
+        """Keep what the disk did not take, and let those go on who wait."""
         with self._ready:
-            self._why = batch.error
-            self._records_lost += batch.soon
-            for row in batch.keep:
-                if len(self._waiting) >= self._waiting_most:
-                    # the newest are worth most to a crew on the road
-                    self._waiting.popleft()
-                    self._given_up += 1
-                self._waiting.append(row)
+            if batch.error and batch.rows:
+                self._why = batch.error
+                self._records_lost += batch.soon
+                for row in batch.keep:
+                    self._waiting[row[:3]] = row
+                    if len(self._waiting) > self._waiting_most:
+                        # the newest are worth most to a crew on the road
+                        del self._waiting[next(iter(self._waiting))]
+                        self._given_up += 1
+            elif batch.rows and not self._waiting:
+                self._why = ""
+        batch.done.set()
 
     def _commit(self, rows: list[Write]) -> str:
         """Empty when the disk has the rows, else why it has not."""
+        if not rows:
+            return ""
         try:
             if self._connection is None:
                 if _inode(self._path) != self._file:
