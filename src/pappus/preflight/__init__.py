@@ -19,6 +19,7 @@ from pappus.preflight._fill_card import Consequence, FillCard, fill_card
 from pappus.preflight._fill_page import fill_page
 from pappus.preflight._folder import require_folder, to_json, write_folder
 from pappus.preflight._gather import Winds, gather_winds
+from pappus.preflight._gather_around import gather_around
 from pappus.preflight._map_layers import layers_of
 from pappus.preflight._pack_check import Lack, check_pack, pack_page
 from pappus.preflight._pack_maps import PackMaps, read_maps
@@ -73,6 +74,7 @@ __all__ = [
     "fill_page",
     "flights_wanted",
     "fly_window",
+    "gather_around",
     "gather_winds",
     "judged_table",
     "landed_area",

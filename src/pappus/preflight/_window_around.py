@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from itertools import pairwise
 from typing import Any
 
@@ -37,7 +37,7 @@ NO_AIRSPACE = "no airspace was given"
 NO_ZONES = "no zones were given; a file without any says that there are none"
 UNKNOWN = "it is not known"
 NO_LANDING = "no flight lands in the data"
-NONE = Share(0.0, 0.0, 0.0)
+NONE, ALL = Share(0.0, 0.0, 0.0), Share(1.0, 1.0, 1.0)
 _FROM_GROUND = {
     "lands_acceptably": "acceptable", "water": "wet", "built_up": "built_up", "road": "road", "rail": "rail",
     "power_line": "power_line", "abroad": "abroad",
@@ -53,7 +53,11 @@ class Around:
     """Map, roads, zones, countries, terrain."""
     zones_given: bool = False
     """The crew drew its zones; those that it did not draw do not exist."""
+    zones_lack: tuple[str, ...] = ()
+    """What of the zones could not be used, one sentence each: any flight may have met it."""
     volumes: tuple[AirspaceVolume, ...] | None = None
+    airspace_lacks: tuple[str, ...] = ()
+    """What of the airspace could not be used, likewise."""
     permitted: frozenset[str] = frozenset()
     """Names of airspace that a permission covers."""
     places: PlaceIndex | None = None
@@ -81,7 +85,8 @@ class Around:
             (self.volumes is None, "No airspace: entries are unknown."),
             (self.law is None, "No rules: nothing is held against the law of the country."),
         )
-        return tuple(line for absent, line in lacking if absent)
+        unusable = (*self.zones_lack, *self.airspace_lacks)
+        return (*(line for absent, line in lacking if absent), *(f"{line[0].upper()}{line[1:]}." for line in unusable))
 
 
 def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
@@ -102,6 +107,8 @@ def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
             found[name] = Fact(NONE, source="no such zone is drawn", unknown=NONE)
         else:
             found[name] = missing(NO_ZONES)
+        if around.zones_lack:
+            found[name] = _in_doubt(found[name], around.zones_lack)
     found["casualty_expectation"] = _casualties(hazard.casualties, hazard.why_not.get("casualties", UNKNOWN))
     return found
 
@@ -136,6 +143,11 @@ def _fact(chance: Chance | None, why_not: str, source: str) -> Fact:
     return Fact(chance.share, source=source, unknown=chance.unknown, place_deg=chance.place_deg)
 
 
+def _in_doubt(fact: Fact, lacks: tuple[str, ...]) -> Fact:
+    """A chance beside which any flight may have met what could not be read."""
+    return replace(fact, unknown=ALL, source=f"{fact.source}; {'; '.join(lacks)}") if fact.known else fact
+
+
 def _casualties(found: Casualties | None, why_not: str) -> Fact:
     """By whichever of the two sizes of a person counts more."""
     if found is None:
@@ -150,13 +162,18 @@ def airspace_facts(flown: CellFlights, around: Around) -> tuple[Fact, Share | No
     """
     if around.volumes is None:
         return missing(NO_AIRSPACE), None
+    fact, closed = _entered(flown, around, around.volumes)
+    return (_in_doubt(fact, around.airspace_lacks), None) if around.airspace_lacks else (fact, closed)
+
+
+def _entered(flown: CellFlights, around: Around, volumes: tuple[AirspaceVolume, ...]) -> tuple[Fact, Share]:
     ensemble = flown.ensemble
-    free = np.array([volume.name not in around.permitted for volume in around.volumes], dtype=np.bool_)
-    closed = free & np.array([volume.kind.strip().upper() in CLOSED for volume in around.volumes], dtype=np.bool_)
+    free = np.array([volume.name not in around.permitted for volume in volumes], dtype=np.bool_)
+    closed = free & np.array([volume.kind.strip().upper() in CLOSED for volume in volumes], dtype=np.bool_)
     if not free.any():
         return Fact(NONE, source=f"{around.airspace_source}: none that no permission covers", unknown=NONE), NONE
     ground = flown.runs[0].conditions.ground.height_msl_m
-    tracks = track_entries(ensemble.flights, around.volumes, pressure_pa_at=flown.air.profile, ground_msl_m_at=ground)
+    tracks = track_entries(ensemble.flights, volumes, pressure_pa_at=flown.air.profile, ground_msl_m_at=ground)
     entered = chance_of_any(tracks, free, member=ensemble.member)
     forbidden = chance_of_any(tracks, closed, member=ensemble.member) if closed.any() else None
     fact = Fact(entered.any, source=around.airspace_source, unknown=entered.undecided)
