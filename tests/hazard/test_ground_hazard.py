@@ -54,6 +54,15 @@ def test_half_a_plane_of_water() -> None:
     assert PLANE.to_east_north_m(*hazard.water.place_deg)[0] > 2_000.0
 
 
+def test_a_settled_area_is_built_up_without_a_single_building() -> None:
+    """Rayleigh distances again; a map that draws no such areas is judged by its buildings alone."""
+    settled = shapes("areas", circle(3_000.0))
+    assert_near(ground_hazard(cloud(4), Surroundings(features(built_up=settled))).built_up, 1.0 - exp(-0.5 * 0.75**2))
+    bare = ground_hazard(cloud(4), Surroundings(features())).built_up
+    assert bare is not None
+    assert bare.share.p == 0.0
+
+
 def test_a_disc_that_is_forbidden_and_a_ring_that_is_allowed() -> None:
     """Rayleigh distances: P(r < R) = 1 - exp(-R^2 / 2 sd^2)."""
     zones = (zone("keep-out", circle(3_000.0)), zone("permitted landing", circle(9_000.0), circle(5_000.0)))

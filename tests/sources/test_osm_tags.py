@@ -145,6 +145,8 @@ def test_what_becomes_a_shape() -> None:
     assert kind_of_area({"building": "yes", "location": "underground"}) is None
     assert kind_of_area({"natural": "water", "water": "lake"}) == "water"
     assert kind_of_area({"landuse": "reservoir"}) == "water"
+    assert kind_of_area({"landuse": "residential"}) == "built_up"
+    assert kind_of_area({"landuse": "residential", "building": "yes"}) == "building"
     assert kind_of_area({"landuse": "forest"}) is None
     assert kind_of_area({"power": "substation"}) == "substation"
     assert kind_of_line({"power": "line"}) == "power_line"

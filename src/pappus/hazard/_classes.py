@@ -66,10 +66,11 @@ def map_flags(landings: Landings, surroundings: Surroundings) -> tuple[dict[str,
     flags: dict[str, Flags] = {}
     why_not: dict[str, str] = {}
     features, clear = surroundings.features, surroundings.clearances
+    settled = {"built_up": 0.0} if features is not None and "built_up" in features.shapes else {}
     kinds: Mapping[str, dict[str, float]] = {
         "water": {"water": 0.0, "waterway": clear.waterway_m},
         "sea": {"sea": 0.0},
-        "built_up": {"building": clear.building_m, "building_point": clear.building_m},
+        "built_up": {"building": clear.building_m, "building_point": clear.building_m, **settled},
         "rail": {"railway": clear.railway_m},
         "power_line": dict.fromkeys(("power_line", "power_tower", "substation"), clear.power_line_m),
     }
