@@ -13,6 +13,7 @@ from pappus.preflight._decision_words import (
     state_of,
 )
 from pappus.preflight._document import Papers, briefing_document
+from pappus.preflight._document_notices import due_and_drafts, flight_notice
 from pappus.preflight._document_pictures import launch_matrix
 from pappus.preflight._field_pack import Wanted, centre_names, make_pack, pack_folder
 from pappus.preflight._fill_card import Consequence, FillCard, fill_card
@@ -70,8 +71,10 @@ __all__ = [
     "decision_reasons",
     "decision_sections",
     "delay_curve",
+    "due_and_drafts",
     "fill_card",
     "fill_page",
+    "flight_notice",
     "flights_wanted",
     "fly_window",
     "gather_around",
