@@ -41,7 +41,10 @@ function Now() {
       {moved ? (
         <button onClick={() => (at.value = null)}>back to now</button>
       ) : (
-        <span class="smallest">now{flightNow.value !== now.value && " in the rehearsal"}</span>
+        <span class="smallest">
+          now{flightNow.value !== now.value && " in the rehearsal"}
+          {next(shown.value)}
+        </span>
       )}
     </div>
   );
@@ -79,8 +82,7 @@ function Line({ width, from, to }: { width: number; from: number; to: number }) 
             {mark.name} {saidTime(mark.ms, zone.value)}
           </text>
         ))}
-        <path d={`M${x(shown.value)} 20v24`} stroke="var(--focus)" stroke-width="3" />
-        <circle cx={x(shown.value)} cy="32" r="7" fill="var(--sheet)" stroke="var(--focus)" stroke-width="3" />
+        <Handle x={x(shown.value)} side={shown.value < from ? -1 : shown.value > to ? 1 : 0} />
       </svg>
       <input
         type="range"
@@ -96,6 +98,17 @@ function Line({ width, from, to }: { width: number; from: number; to: number }) 
         }}
       />
       <span class="strip-focus" />
+    </>
+  );
+}
+
+/** The moment that is shown; when it lies off the strip, an arrow that way. */
+function Handle({ x, side }: { x: number; side: -1 | 0 | 1 }) {
+  if (side !== 0) return <path d={`M${x + side * 2} 32l${-side * 12} -9v18z`} fill="var(--focus)" />;
+  return (
+    <>
+      <path d={`M${x} 20v24`} stroke="var(--focus)" stroke-width="3" />
+      <circle cx={x} cy="32" r="7" fill="var(--sheet)" stroke="var(--focus)" stroke-width="3" />
     </>
   );
 }
@@ -125,12 +138,16 @@ interface Label {
   anchor: "start" | "middle" | "end";
 }
 
-/** Labels that do not run into each other: a later kind of knowledge goes before an earlier one. */
+/** What goes before when room is short. */
+const MAIN = ["release", "burst", "touchdown"];
+
+/** Labels that do not run into each other: what was flown goes before what is predicted and planned. */
 export function spread(placed: readonly { mark: Mark; x: number }[], width: number): Label[] {
-  const worth = { flown: 0, predicted: 1, planned: 2 };
+  const kinds = { flown: 0, predicted: 1, planned: 2 };
+  const worth = (mark: Mark) => kinds[mark.how] + (MAIN.includes(mark.name) ? 0 : 3);
   const taken: [number, number][] = [];
   const chosen: Label[] = [];
-  for (const { mark, x } of [...placed].sort((a, b) => worth[a.mark.how] - worth[b.mark.how])) {
+  for (const { mark, x } of [...placed].sort((a, b) => worth(a.mark) - worth(b.mark))) {
     if (chosen.some((one) => one.mark.name === mark.name)) continue;
     const half = 3.5 * (mark.name.length + 7);
     const anchor = x < half ? "start" : x > width - half ? "end" : "middle";
@@ -152,6 +169,10 @@ export function hours(from: number, to: number, width: number): number[] {
 }
 
 function nextOf(ms: number): string {
-  const next = marks.value.find((mark) => mark.ms > ms);
-  return next ? `${next.name} in ${saidSpan((next.ms - ms) / 1000)}` : "after the last mark";
+  const coming = marks.value.find((mark) => mark.ms > ms);
+  return coming ? `${coming.name} in ${saidSpan((coming.ms - ms) / 1000)}` : "after the last mark";
+}
+
+function next(ms: number): string {
+  return marks.value.length === 0 ? "" : ` · ${nextOf(ms)}`;
 }

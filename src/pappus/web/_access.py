@@ -10,7 +10,7 @@ from typing import Any
 from fastapi import Depends, Request, Response
 from fastapi.routing import APIRoute
 
-from pappus.web._people import Person, Role
+from pappus.web._people import People, Person, Role
 from pappus.web._problems import Refused
 
 SAFE = ("GET", "HEAD", "OPTIONS")
@@ -25,7 +25,8 @@ def cookie_name(request: Request) -> str:
 
 def person_of(request: Request) -> Person | None:
     """Who asks, by the cookie that their link left."""
-    return request.app.state.desk.people.by_key(request.cookies.get(cookie_name(request)))
+    people: People = request.app.state.desk.people
+    return people.by_key(request.cookies.get(cookie_name(request)))
 
 
 class Needs:

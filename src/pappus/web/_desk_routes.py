@@ -123,7 +123,8 @@ def events(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) -> S
 @router.get("/jobs")
 def jobs(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) -> list[JobAnswer]:
     """How far every piece of heavy work is."""
-    return request.app.state.desk.jobs.all()
+    desk: Desk = request.app.state.desk
+    return desk.jobs.all()
 
 
 @router.get("/people")

@@ -56,7 +56,7 @@ def edited(text: str, edits: Sequence[Edit]) -> str:
         for edit in edits:
             _apply(document, edit)
         return tomlkit.dumps(document)
-    except TOMLKitError as error:
+    except (TOMLKitError, RecursionError) as error:
         raise BadPlan(Finding("plan", "", f"not valid TOML: {error}", "Mend the file in an editor.")) from error
 
 
@@ -86,32 +86,80 @@ def save(path: Path, text: str) -> None:
 def _apply(document: Any, edit: Edit) -> None:
     if not _PATH.fullmatch(edit.path):
         raise BadInput(Finding(edit.path[:60], "", "not the path of a key", "A path is table.key or table[2].key."))
-    *tables, key = edit.path.split(".")
+    *tables, last = edit.path.split(".")
     place = document
     for name in tables:
         place = _inside(place, name, edit)
-    if edit.value is None:
+    key, number = _parts(last)
+    if number is not None:
+        _apply_to_row(place, key, number, edit)
+    elif edit.value is None:
         place.pop(key, None)
     else:
         place[key] = _kept_form(place.get(key), edit.value)
 
 
-def _inside(place: Any, name: str, edit: Edit) -> Any:
-    bare, _, number = name.partition("[")
-    if not number:
-        if bare not in place:
-            import tomlkit
-
-            place[bare] = tomlkit.table()
-        inner = place[bare]
+def _apply_to_row(place: Any, key: str, number: int, edit: Edit) -> None:
+    """One item of a list such as ``edges[2]``, or a whole block such as ``package[2]``, which can only be taken out."""
+    rows = _rows(place, key, edit)
+    if number > len(rows) + (edit.value is not None):
+        raise _nowhere(edit)
+    if edit.value is None:
+        del rows[number - 1]
+        if not rows:
+            place.pop(key)
+    elif number <= len(rows) and isinstance(rows[number - 1], dict):
+        raise _nowhere(edit)
+    elif number > len(rows):
+        rows.append(edit.value)
     else:
-        rows, index = place.get(bare, []), int(number.rstrip("]")) - 1
-        if not isinstance(rows, list) or not 0 <= index < len(rows):
-            raise BadInput(Finding(edit.path, "", f"there is no {name}", "Load the page again."))
-        inner = rows[index]
-    if not hasattr(inner, "pop") or isinstance(inner, list):
-        raise BadInput(Finding(edit.path, "", f"{bare} is not a table", "Load the page again."))
+        rows[number - 1] = edit.value
+
+
+def _inside(place: Any, name: str, edit: Edit) -> Any:
+    """The table of this name, or the block; one block more than there are is begun."""
+    import tomlkit
+
+    key, number = _parts(name)
+    if number is None:
+        if key not in place:
+            place[key] = tomlkit.table()
+        inner = place[key]
+    else:
+        if key not in place:
+            place[key] = tomlkit.aot()
+        rows = _rows(place, key, edit)
+        if number == len(rows) + 1 and isinstance(rows, tomlkit.items.AoT):
+            rows.append(tomlkit.table())
+        if number > len(rows):
+            raise _nowhere(edit)
+        inner = rows[number - 1]
+    if not isinstance(inner, dict):
+        raise _nowhere(edit)
     return inner
+
+
+def _rows(place: Any, key: str, edit: Edit) -> Any:
+    if key not in place and edit.value is not None:
+        place[key] = []
+    rows = place.get(key)
+    if not isinstance(rows, list):
+        raise _nowhere(edit)
+    return rows
+
+
+def _parts(name: str) -> tuple[str, int | None]:
+    """``package[2]`` is package and 2; a bare name has no number."""
+    key, _, number = name.partition("[")
+    if not number:
+        return key, None
+    if int(number[:-1]) < 1:
+        return key, 10**6  # counted from 1, so 0 is nowhere
+    return key, int(number[:-1])
+
+
+def _nowhere(edit: Edit) -> BadInput:
+    return BadInput(Finding(edit.path, "", "leads to no key of the file", "Load the page again."))
 
 
 def _kept_form(old: Any, new: str | float | int | bool) -> Any:

@@ -16,7 +16,7 @@ from pappus.web._access import DeskRoute, needs
 from pappus.web._desk import Desk
 from pappus.web._models import Asked, FindingAnswer
 from pappus.web._people import Person, Role
-from pappus.web._plan_answers import PlanAnswer, as_json, fill_answer, mission_answer, train_answer
+from pappus.web._plan_answers import FillAnswer, PlanAnswer, as_json, fill_answer, mission_answer, train_answer
 from pappus.web._plan_edit import Edit, edited, plan_of, plan_tables, save
 from pappus.web._problems import Refused
 
@@ -126,7 +126,7 @@ def _answer(desk: Desk, draft: str | None) -> PlanAnswer:
     )
 
 
-def _fill(desk: Desk, plan: Plan):  # type: ignore[no-untyped-def]
+def _fill(desk: Desk, plan: Plan) -> tuple[FillAnswer | None, str | None]:
     try:
         return fill_answer(fill_card(plan, desk.winds(), desk.prior())), None
     except PappusError as error:

@@ -7,8 +7,12 @@ import socket
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pappus.web._people import write_secret
+
+if TYPE_CHECKING:
+    from cryptography.x509 import Certificate
 
 VALID = timedelta(days=90)
 RENEW_BEFORE = timedelta(days=7)
@@ -59,15 +63,14 @@ def qr_svg(text: str) -> str:
     return str(segno.make(text, error="m").svg_inline(scale=4, border=3, dark="#000", light="#fff"))
 
 
-def _addresses(certificate: object) -> list[str]:
+def _addresses(certificate: Certificate) -> list[str]:
     from cryptography import x509
 
-    assert isinstance(certificate, x509.Certificate)
     names = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     return [str(address) for address in names.get_values_for_type(x509.IPAddress)]
 
 
-def _make(path: Path, key_path: Path, address: str, names: list[str], now: datetime) -> object:
+def _make(path: Path, key_path: Path, address: str, names: list[str], now: datetime) -> Certificate:
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes, serialization
     from cryptography.hazmat.primitives.asymmetric import ec
