@@ -36,7 +36,7 @@ from oracle.plain_flights import fly_plainly
 from oracle.plain_way import PlainWay
 from oracle.tiny_steps import land_by_tiny_steps
 from pappus.earth import distance_m
-from pappus.preflight._column import NODE_STEP_M
+from pappus.plan import NODE_STEP_M
 from pappus.trajectory import Conditions, Draws, flight_knots, fly, kernel_is_compiled, nominal_draw, sample_draws
 from pappus.wind import draw_wind_error, member_mean
 

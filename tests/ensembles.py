@@ -9,7 +9,7 @@ import numpy as np
 from columns import PRIOR, conditions, example_fill, example_train
 from oracle.forecasts import forecast_field, hills
 from pappus.flight_train import FillWish, FlightTrain
-from pappus.preflight._column import NODE_STEP_M
+from pappus.plan import NODE_STEP_M
 from pappus.trajectory import Conditions, Draws, flight_knots, fly, nominal_draw, sample_draws
 from pappus.wind import WindField, draw_wind_error
 

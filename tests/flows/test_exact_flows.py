@@ -7,7 +7,7 @@ import pytest
 
 from columns import PRIOR, SITE, column_field, conditions, example_fill, example_train
 from pappus.earth import geodesic_inverse, radii_of_curvature_m
-from pappus.preflight._column import NODE_STEP_M
+from pappus.plan import NODE_STEP_M
 from pappus.trajectory import AscentEnd, Flights, Outcome, drift, fly, nominal_draw
 from pappus.wind import WindField
 

@@ -17,7 +17,7 @@ from scipy.interpolate import CubicSpline
 
 from columns import PRIOR, SITE, column_field, conditions, example_fill, example_train
 from pappus.ground import FlatGround, TerrainGrid
-from pappus.preflight._column import NODE_STEP_M
+from pappus.plan import NODE_STEP_M
 from pappus.trajectory import Conditions, Draws, Flights, Outcome, fly, sample_draws
 
 Array = NDArray[np.float64]

@@ -13,13 +13,13 @@ from pappus.errors import BadPlan, Finding
 from pappus.flight_train import FillWish, burst_height_msl_m, mean_climb_m_s, solve_fill
 from pappus.ground import PlaceIndex, TerrainGrid
 from pappus.landing import LandingArea, Quantiles, landing_area, quantiles, share_over_members
-from pappus.plan import Plan, Site
+from pappus.plan import Plan, Site, under
 from pappus.preflight._briefing import Briefing, NearestPlace, RunLanding
 from pappus.preflight._cannot_tell import cannot_tell
 from pappus.preflight._column import site_air
 from pappus.preflight._gather import Winds
 from pappus.preflight._layers import climb_layers
-from pappus.preflight._runs import Ensemble, Run, fly_all, prepare, under
+from pappus.preflight._runs import Ensemble, Run, fly_all, prepare
 from pappus.preflight._surface import surface_at_release
 from pappus.preflight._unknowns import largest_unknowns
 from pappus.preflight._winds import choose_winds
@@ -49,7 +49,7 @@ def brief(
     ``step`` is told what comes next. Raises OutsideCoverage when no winds hold the flight, NoSolution when the fill
     cannot be had.
     """
-    plan = under(plan, prior)
+    plan = under(plan, prior.flight)
     site = site_of(plan, site_name)
     release = plan.window.release if release is None else release
     wish = plan.fill if fill_wish is None else fill_wish

@@ -11,23 +11,11 @@ from numpy.typing import NDArray
 
 from pappus.atmosphere import Profile
 from pappus.flight_train import SiteAir
-from pappus.plan import Plan, Site
+from pappus.plan import Plan, Site, spanning
 from pappus.sky import sun_elevation_deg
-from pappus.wind import Sampler, WindField, extend, subdivide
+from pappus.wind import Sampler, WindField
 
 Array = NDArray[np.float64]
-
-NODE_STEP_M = 600.0
-"""Levels are subdivided to this; a fine step moves landings by less than 10 m."""
-HIGHEST_FLIGHT_MSL_M = 60_000.0
-"""No latex balloon has come near this: nothing is extrapolated higher."""
-
-
-def spanning(known: WindField, plan: Plan, lowest_ground_msl_m: float) -> WindField:
-    """The field from below the lowest ground of the flight to as far above its top as the plan allows."""
-    known_top = known.coverage.top_msl_m
-    top = min(known_top + plan.limits.extrapolation_above_top_m, max(known_top, HIGHEST_FLIGHT_MSL_M))
-    return subdivide(extend(known, bottom_msl_m=lowest_ground_msl_m - 100.0, top_msl_m=top), step_m=NODE_STEP_M)
 
 
 @dataclass(frozen=True)

@@ -21,11 +21,10 @@ from pappus.flight_train import (
     mean_climb_m_s,
     solve_fill,
 )
-from pappus.plan import Plan, Site
+from pappus.plan import Plan, Site, conditions_for, under
 from pappus.preflight._brief import nominal_top_in, site_of
 from pappus.preflight._column import site_air
 from pappus.preflight._gather import Winds
-from pappus.preflight._runs import conditions_for, under
 from pappus.preflight._winds import choose_winds
 from pappus.sky import sun_elevation_deg
 from pappus.sources import Prior
@@ -96,7 +95,7 @@ def fill_card(
     fill_wish: FillWish | None = None,
 ) -> FillCard:
     """The card for the plan's fill; without winds the standard atmosphere stands in and the card says so."""
-    plan = under(plan, prior)
+    plan = under(plan, prior.flight)
     site = site_of(plan, site_name)
     release = plan.window.release if release is None else release
     wish = plan.fill if fill_wish is None else fill_wish
@@ -159,7 +158,7 @@ def _consequence(
     other = solve_fill(wish, plan.flight_train, air)
     shift = bearing = None
     if flown is not None:
-        shared = conditions_for(plan, flown, site, release, ())
+        shared = conditions_for(plan, flown.field, flown.ground_msl_m, site, release, ())
         shared = replace(shared, field=member_mean(shared.field))
         # the cut-downs stay as planned; only the gas differs
         draw = nominal_draw(plan.flight_train, fill, plan.scatter.over(prior.flight))

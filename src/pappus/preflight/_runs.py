@@ -5,34 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pappus.flight_train import Fill
-from pappus.ground import FlatGround, Terrain, TerrainGrid
-from pappus.plan import Plan, Site
-from pappus.preflight._column import spanning
+from pappus.ground import TerrainGrid
+from pappus.plan import Plan, Site, conditions_for
 from pappus.preflight._gather import Winds
-from pappus.sky import sun_elevation_deg
 from pappus.sources import Prior
 from pappus.trajectory import (
     Conditions,
     Draws,
     Flights,
-    Release,
-    Sun,
     flight_knots,
     fly,
     join_flights,
     nominal_draw,
     sample_draws,
 )
-from pappus.wind import WindField, draw_wind_error, during, member_mean
-
-LATE_S = 3600.0
-"""Releases come late; a flight still aloft then has long been counted so."""
+from pappus.wind import WindField, draw_wind_error, member_mean
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,38 +57,11 @@ class Ensemble:
         return self.draws[0]
 
 
-def under(plan: Plan, prior: Prior) -> Plan:
-    """The plan with a balloon that climbs as the prior says, where the plan itself does not."""
-    flight, train = plan.scatter.over(prior.flight), plan.flight_train
-    envelope = replace(train.envelope, climb_bend=flight.climb, drag_factor=flight.drag_factor)
-    return replace(plan, flight_train=replace(train, envelope=envelope))
-
-
-def ground_under(plan: Plan, site: Site, winds: Winds, terrain: Sequence[TerrainGrid]) -> Terrain:
-    """The given terrain first; then the height in the plan, else the model's ground, else the height of the site."""
-    given = plan.limits.landing_ground_height_msl_m
-    if given is not None:
-        beneath: Terrain = FlatGround(given, "the height in the plan")
-    elif winds.ground_msl_m is not None and winds.ground_msl_m.size == 1:
-        beneath = FlatGround(float(winds.ground_msl_m.item()), "the ground of the forecast model at its station")
-    elif winds.ground_msl_m is not None:
-        field = winds.field
-        flat = FlatGround(site.height_msl_m, "the height of the site")
-        beneath = TerrainGrid(
-            field.latitude_deg, field.longitude_deg, winds.ground_msl_m, "the ground of the forecast model", flat
-        )
-    else:
-        beneath = FlatGround(site.height_msl_m, "the height of the site")
-    for grid in reversed(terrain):
-        beneath = replace(grid, beneath=beneath)
-    return beneath
-
-
 def prepare(
     plan: Plan, winds: Winds, site: Site, release: datetime, fill: Fill, terrain: Sequence[TerrainGrid], prior: Prior
 ) -> Run:
     """Make a run ready and fly its nominal flight."""
-    conditions = conditions_for(plan, winds, site, release, terrain)
+    conditions = conditions_for(plan, winds.field, winds.ground_msl_m, site, release, terrain)
     return run_in(plan, winds, conditions, conditions.moved(field=member_mean(conditions.field)), fill, prior)
 
 
@@ -103,32 +69,6 @@ def run_in(plan: Plan, winds: Winds, conditions: Conditions, mean: Conditions, f
     """The run with its nominal flight; ``mean`` is the same with the mean of the members."""
     nominal = nominal_draw(plan.flight_train, fill, plan.scatter.over(prior.flight))
     return Run(winds.field, conditions, fly(mean, nominal))
-
-
-def conditions_for(
-    plan: Plan, winds: Winds, site: Site, release: datetime, terrain: Sequence[TerrainGrid]
-) -> Conditions:
-    """What all flights from this site at this release share."""
-    ground = ground_under(plan, site, winds, terrain)
-    field = field_between(plan, winds.field, release, release, min(site.height_msl_m, ground.lowest_msl_m))
-    return conditions_in(field, plan, site, release, ground)
-
-
-def field_between(plan: Plan, known: WindField, first: datetime, last: datetime, lowest_msl_m: float) -> WindField:
-    """The field as flights need it that are released between two times and come down on ground no lower than that."""
-    first_s, last_s = ((time - known.epoch).total_seconds() for time in (first, last))
-    needed = during(known, first_s, last_s + plan.limits.longest_flight_s + LATE_S)
-    return spanning(needed, plan, lowest_msl_m)
-
-
-def conditions_in(field: WindField, plan: Plan, site: Site, release: datetime, ground: Terrain) -> Conditions:
-    """What all flights from this site at this release share, in a field made for them."""
-    start_s = (release - field.epoch).total_seconds()
-    offsets = np.arange(0.0, plan.limits.longest_flight_s + 900.0, 900.0)
-    times = [release + timedelta(seconds=float(offset)) for offset in offsets]
-    sun = Sun(start_s + offsets, sun_elevation_deg(times, site.latitude_deg, site.longitude_deg))
-    start = Release(site.latitude_deg, site.longitude_deg, site.height_msl_m, start_s)
-    return Conditions(field, plan.flight_train, start, ground, plan.limits.longest_flight_s, sun)
 
 
 def shares_of(runs: Sequence[Run], flights: int, half_life_s: float | None) -> NDArray[np.int64]:

@@ -17,19 +17,10 @@ import numpy as np
 from pappus.errors import NoSolution, OutsideCoverage
 from pappus.flight_train import Fill, SiteAir, burst_height_msl_m, mean_climb_m_s, solve_fill
 from pappus.ground import Terrain, TerrainGrid
-from pappus.plan import Plan, Site
+from pappus.plan import Plan, Site, conditions_in, field_between, ground_under, under
 from pappus.preflight._column import site_air
 from pappus.preflight._gather import Winds
-from pappus.preflight._runs import (
-    Ensemble,
-    Run,
-    conditions_in,
-    field_between,
-    fly_all,
-    ground_under,
-    run_in,
-    under,
-)
+from pappus.preflight._runs import Ensemble, Run, fly_all, run_in
 from pappus.preflight._window_options import LaunchOption, with_balloon
 from pappus.preflight._winds import choose_winds
 from pappus.sources import Prior
@@ -86,7 +77,11 @@ class WindowFlights:
             # runs of one model stand on the same ground, which is large and laid out for the kernel once
             twin = next((i for i in range(index) if _same_ground(self.winds[i], one)), None)
             for site in sites:
-                ground = ground_under(plan, site, one, terrain) if twin is None else self._ground[twin, site.name]
+                ground = (
+                    ground_under(plan, site, one.field, one.ground_msl_m, terrain)
+                    if twin is None
+                    else self._ground[twin, site.name]
+                )
                 self._ground[index, site.name] = ground
         heights = [site.height_msl_m for site in sites] + [one.lowest_msl_m for one in self._ground.values()]
         self._lowest_msl_m = min(heights)
@@ -129,7 +124,7 @@ class _Place:
         self._conditions: dict[tuple[int, str], tuple[Conditions, Conditions]] = {}
 
     def fly(self, option: LaunchOption, tracks: int, filled: Fill | None) -> CellFlights | NotFlown:
-        plan = under(with_balloon(self.flights.plan, option.balloon), self.flights.prior)
+        plan = under(with_balloon(self.flights.plan, option.balloon), self.flights.prior.flight)
         fills: dict[int, Fill] = {}
 
         def top_in(one: Winds) -> float:
