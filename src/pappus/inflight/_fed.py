@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import OrderedDict
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 
 from pappus.sources.receivers import NotUnderstood, Sender, parse
 from pappus.store import Basis
-from pappus.tracking import Estimate, Estimator, Heard
+from pappus.tracking import Estimate, Estimator, Heard, Reading
+
+SAME_PACKET_S = 10.0
+"""The same bytes of another receiver within this are not read again; the date that they are given is the same."""
+_READ_KEPT = 64
 
 Key = tuple[datetime, str, int, str]
 
@@ -19,6 +25,7 @@ class Fed:
         self._estimator = make()
         self._senders = tuple(senders)
         self._last: Key | None = None
+        self._read: OrderedDict[tuple[str, str], tuple[datetime, Reading]] = OrderedDict()
         self.basis = Basis.none()
         self.out_of_order = 0
         """Packets that were fed after one that comes before them in canonical order."""
@@ -34,12 +41,29 @@ class Fed:
         else:
             self._last = key
         self.basis = self.basis.plus(heard)
+        with self.survived(f"packet {heard.counter} of {heard.receiver}"):
+            self._estimator.take(heard, self._reading(heard))
+
+    @contextmanager
+    def survived(self, what: str) -> Iterator[None]:
+        """Whatever goes wrong inside is counted and named; the flight goes on and the crew sees it."""
         try:
-            reading = parse(heard.kind, heard.raw, heard.heard_utc, self._senders)
-            self._estimator.take(heard, reading.why if isinstance(reading, NotUnderstood) else reading)
-        except Exception as error:  # whatever it is, the flight goes on and the crew sees it
+            yield
+        except Exception as error:
             self.faults += 1
-            self.last_fault = f"{heard.receiver} {heard.counter}: {error!r}"
+            self.last_fault = f"{what}: {error!r}"
+
+    def _reading(self, heard: Heard) -> Reading:
+        key = heard.kind, heard.digest
+        before = self._read.get(key)
+        if before is not None and abs((heard.heard_utc - before[0]).total_seconds()) <= SAME_PACKET_S:
+            return before[1]
+        parsed = parse(heard.kind, heard.raw, heard.heard_utc, self._senders)
+        reading = parsed.why if isinstance(parsed, NotUnderstood) else parsed
+        self._read[key] = heard.heard_utc, reading
+        if len(self._read) > _READ_KEPT:
+            self._read.popitem(last=False)
+        return reading
 
     def estimate(self) -> Estimate | None:
         """The state after what was fed; None before the first packet."""

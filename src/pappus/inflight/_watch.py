@@ -27,9 +27,9 @@ HOLD_S = 0.25
 canonical order and a replay gives the same."""
 LOOK_S = 1.0
 """Without packets the state is published this often, for the sake of the receivers' own states."""
-KEEP_EVERY_S = 1.0
+KEEP_EVERY_S = 0.5
 KEEP_WINDS_EVERY_S = 60.0
-"""Estimates are kept once a second and at every change of phase; the wind profile, by far the largest part, once a
+"""Estimates are kept twice a second and at every change of phase; the wind profile, by far the largest part, once a
 minute. A replay gives all of them again."""
 _WAKE_S = 0.05
 _REPLAY_LOOK_S = 0.25
@@ -177,19 +177,21 @@ class Watch:
         now_s = time.monotonic()
         self._published_at_s = now_s
         estimate = fed.estimate()
-        if estimate is not None and catching_up is None:
-            self._keep(fed, estimate, now_s)
-        self._publish(
-            Watched(
-                estimate,
-                tuple(receiver.state() for receiver in self._receivers),
-                self._store.safety(),
-                catching_up,
-                fed.out_of_order,
-                fed.faults,
-                fed.last_fault,
+        with fed.survived("the estimate is not kept"):
+            if estimate is not None and catching_up is None:
+                self._keep(fed, estimate, now_s)
+        with fed.survived("nobody was told"):
+            self._publish(
+                Watched(
+                    estimate,
+                    tuple(receiver.state() for receiver in self._receivers),
+                    self._store.safety(),
+                    catching_up,
+                    fed.out_of_order,
+                    fed.faults,
+                    fed.last_fault,
+                )
             )
-        )
 
     def _keep(self, fed: Fed, estimate: Estimate, now_s: float) -> None:
         changed = estimate.phase is not self._kept_phase
