@@ -51,7 +51,7 @@ def seen_on_the_way_up(truth: Array, sd: float, rng: np.random.Generator) -> Win
     """``truth`` has shape (2L, 2)."""
     knot = np.arange(LEVELS)
     noise = sd * rng.standard_normal((LEVELS, 2))
-    return WindSeen(knot, truth[knot] + noise, np.full(LEVELS, sd))
+    return WindSeen(np.eye(2 * LEVELS)[knot], truth[knot] + noise, np.full(LEVELS, sd))
 
 
 @settings(max_examples=20, deadline=None)
@@ -61,7 +61,7 @@ def test_posterior_is_that_of_the_joint_gaussian(seed: int, members: int, sd: fl
     rng = np.random.default_rng(seed)
     covariance = total_covariance(flight(members), PRIOR.wind) + 1e-3 * np.eye(2 * LEVELS)
     knot = rng.choice(2 * LEVELS, size=12, replace=False)
-    seen = WindSeen(knot, 3.0 * rng.standard_normal((12, 2)), np.full(12, sd))
+    seen = WindSeen(np.eye(2 * LEVELS)[knot], 3.0 * rng.standard_normal((12, 2)), np.full(12, sd))
     mean, after = posterior(covariance, seen)
     for component in range(2):
         information = np.linalg.inv(covariance[component])

@@ -13,6 +13,7 @@ from pappus.flight_train import (
     DRAG_POWER,
     HANDBOOK_ROWS,
     REFERENCE_REYNOLDS,
+    ClimbScatter,
     FlightPrior,
     climb_rate_m_s,
     gas_excess_k,
@@ -55,25 +56,6 @@ class Layers:
     def middle_msl_m(self) -> Array:
         """Middle heights."""
         return np.asarray(0.5 * (self.edges_msl_m[1:] + self.edges_msl_m[:-1]))
-
-
-@dataclass(frozen=True)
-class ClimbScatter:
-    """How flights scatter about the law: the mean rate over 1 km within a flight, and the power of Re between them."""
-
-    low_m_s: float
-    high_m_s: float
-    """Standard deviation below 10 km and above 15 km; linear between."""
-    depth_m: float
-    """Over which it is correlated (exponential)."""
-    drag_power_sd: float
-    """Standard deviation from flight to flight of what is added to the power of Re in the drag law."""
-
-    def covariance_m2_s2(self, height_msl_m: Array) -> Array:
-        """Covariance of the mean rates of layers with these middles."""
-        sd = np.interp(height_msl_m, (10_000.0, 15_000.0), (self.low_m_s, self.high_m_s))
-        apart = np.abs(height_msl_m[:, None] - height_msl_m)
-        return np.asarray(sd[:, None] * sd * np.exp(-apart / self.depth_m))
 
 
 SCATTER_PRIOR = ClimbScatter(0.45, 0.75, 2_000.0, 0.104)

@@ -15,7 +15,7 @@ from pappus.landing import LandingArea, landing_area
 from pappus.postflight._record import Leg, layer_rates_m_s, leg_of
 from pappus.sources import Sounding
 from pappus.trajectory import drift
-from pappus.wind import FlightKnots, WindPrior, held_wind_sd_m_s, knot_covariance
+from pappus.wind import FlightKnots, WindPrior, held_parts_m_s, knot_covariance
 
 Array = NDArray[np.float64]
 
@@ -258,9 +258,7 @@ def _held_wind_covariance(
 ) -> Array:
     """Covariance [m2/s2] of the ascent's wind as a guess of the descent's, one component, at the heights of a track.
 
-    The size is that of a wind held from where and when the ascent passed each height; it is shared between the large
-    and the wave part as the two have changed since, ``s (1 - correlation)`` of each. The noise of the measured winds
-    adds to the wave part.
+    The size is that of a wind held from where and when the ascent passed each height, shared out by ``held_parts_m_s``.
 
     :param time_s: of the descent at each height, after the start of the ascent.
     """
@@ -273,27 +271,22 @@ def _held_wind_covariance(
     first, last = up.height_msl_m[known][0], up.height_msl_m[known][-1]
     up_east, up_north = plane.to_east_north_m(*up.position_at_deg(np.clip(passed, first, last)))
     apart = np.hypot(east - up_east, north - up_north)
-    size = held_wind_sd_m_s(up.pressure_at_pa(passed), apart, age, prior)
-    squares = (age / prior.large_time_s) ** 2 + (apart / prior.large_distance_m) ** 2
-    large = prior.large_share * -np.expm1(-0.5 * squares)
-    wave = (1.0 - prior.large_share) * -np.expm1(-age / prior.wave_time_s - apart / prior.wave_distance_m)
-    share = large / np.maximum(large + wave, 1e-12)
+    large, wave = held_parts_m_s(up.pressure_at_pa(passed), apart, age, prior)
     both = {
         "height_msl_m": np.stack([track_msl_m] * 2),
         "time_s": np.stack([time_s] * 2),
         "east_m": np.stack([east] * 2),
         "north_m": np.stack([north] * 2),
     }
-    wave_sd = np.hypot(size * np.sqrt(1.0 - share), prior.instrument_sd_m_s)
     # the field knows two legs; the first one has no error here and drops out
-    none = np.zeros_like(size)
+    none = np.zeros_like(large)
     knots = FlightKnots(
         **both,
-        large_sd_m_s=np.stack([none, size * np.sqrt(share)]),
-        wave_sd_m_s=np.stack([none, wave_sd]),
-        member_deviation_m_s=np.zeros((1, 2, len(size), 2)),
+        large_sd_m_s=np.stack([none, large]),
+        wave_sd_m_s=np.stack([none, wave]),
+        member_deviation_m_s=np.zeros((1, 2, len(large), 2)),
     )
-    return knot_covariance(knots, prior)[len(size) :, len(size) :]
+    return knot_covariance(knots, prior)[len(large) :, len(large) :]
 
 
 def _end_deg(

@@ -4,6 +4,7 @@ from pappus.wind._conditioning import WindSeen, condition, gaspari_cohn, posteri
 from pappus.wind._error import FlightKnots, draw_wind_error, drift_sd_m, knot_covariance, member_sd_m_s
 from pappus.wind._extend import during, extend, subdivide
 from pappus.wind._field import Coverage, SourceFile, WindField
+from pappus.wind._held import held_parts_m_s
 from pappus.wind._members import member_mean
 from pappus.wind._prior import (
     WindPrior,
@@ -31,6 +32,7 @@ __all__ = [
     "extend",
     "forecast_wind_sd_m_s",
     "gaspari_cohn",
+    "held_parts_m_s",
     "held_wind_sd_m_s",
     "knot_covariance",
     "member_mean",

@@ -11,7 +11,6 @@ from pappus.wind._error import FlightKnots, knot_covariance
 from pappus.wind._prior import WindPrior
 
 Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 TAPER_OVER_DEPTH = 2.0
 """Half of the height over which members are believed to vary together, over the depth of the large part."""
@@ -19,10 +18,11 @@ TAPER_OVER_DEPTH = 2.0
 
 @dataclass(frozen=True, eq=False)
 class WindSeen:
-    """Winds measured by the flight itself, averaged to knots, against the mean of the forecast there."""
+    """Winds measured by the flight itself, against the mean of the forecast there."""
 
-    knot: Index
-    """Which of the 2L knots (up first, then down), shape (K,), each once."""
+    weights: Array
+    """How much of each of the 2L knots (up first, then down) each measurement holds, shape (K, 2L): one at one knot
+    for a wind at a knot, shares of several for the mean of a layer."""
     against_mean_m_s: Array
     """Measured less mean forecast wind, shape (K, 2): eastward, northward."""
     sd_m_s: Array
@@ -62,9 +62,9 @@ def posterior(covariance: Array, seen: WindSeen) -> tuple[Array, Array]:
     :param covariance: before the update, shape (2, 2L, 2L), mean zero.
     """
     gain = _gain(covariance, seen)
-    mean = np.einsum("cij,jc->ci", gain, seen.against_mean_m_s)
-    after = covariance - gain @ covariance[:, seen.knot, :]
-    return mean, np.asarray(0.5 * (after + np.swapaxes(after, 1, 2)))
+    mean = (gain @ seen.against_mean_m_s.T[..., None])[..., 0]
+    after = covariance - gain @ (seen.weights @ covariance)
+    return np.asarray(mean), np.asarray(0.5 * (after + np.swapaxes(after, 1, 2)))
 
 
 def condition(drawn_m_s: NDArray[np.floating], covariance: Array, seen: WindSeen, rng: np.random.Generator) -> Array:
@@ -74,15 +74,18 @@ def condition(drawn_m_s: NDArray[np.floating], covariance: Array, seen: WindSeen
     :returns: the same shape; together they have the mean and covariance of ``posterior``.
     """
     flights, legs, levels, components = drawn_m_s.shape
-    flat = np.asarray(drawn_m_s, dtype=np.float64).reshape(flights, legs * levels, components)
-    noise = rng.standard_normal((flights, len(seen.knot), components)) * seen.sd_m_s[:, None]
-    lacks = seen.against_mean_m_s + noise - flat[:, seen.knot]
-    moved = flat + np.einsum("cij,fjc->fic", _gain(covariance, seen), lacks)
-    return np.asarray(moved.reshape(drawn_m_s.shape))
+    gain = _gain(covariance, seen)
+    moved = np.empty(drawn_m_s.shape)
+    for component in range(components):  # one product of two matrices each: a stack of small ones takes far longer
+        flat = np.asarray(drawn_m_s[..., component], dtype=np.float64).reshape(flights, legs * levels)
+        noise = rng.standard_normal((flights, len(seen.sd_m_s))) * seen.sd_m_s
+        lacks = seen.against_mean_m_s[:, component] + noise - flat @ seen.weights.T
+        moved[..., component] = (flat + lacks @ gain[component].T).reshape(flights, legs, levels)
+    return moved
 
 
 def _gain(covariance: Array, seen: WindSeen) -> Array:
     """Shape (2 components, 2L, K)."""
-    across = covariance[:, :, seen.knot]
-    own = across[:, seen.knot, :] + np.diag(seen.sd_m_s**2)
+    across = covariance @ seen.weights.T
+    own = seen.weights @ across + np.diag(seen.sd_m_s**2)
     return np.asarray(np.swapaxes(np.linalg.solve(own, np.swapaxes(across, 1, 2)), 1, 2))
