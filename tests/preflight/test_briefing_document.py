@@ -171,7 +171,7 @@ def test_drafts_are_marked_and_their_blanks_are_listed() -> None:
     blocks = chapter(made(Papers(drafts=(Draft("Notice", "a text ____", ("b Class",)),))), "Draft notices").blocks
     assert blocks[0] == DraftNotice("Notice", "", "a text ____")
     assert isinstance(blocks[1], Sentences)
-    assert blocks[1].lines == ("b Class",)
+    assert blocks[1].lines == ("To fill in by hand: b Class",)
 
 
 def test_calls_follow_the_flight_and_the_crew_comes_after() -> None:

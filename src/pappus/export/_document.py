@@ -229,8 +229,9 @@ def more_lines(whole: Sequence[object], shown: Sequence[object]) -> str:
 
 def _more(crew: CrewPage, short: CrewPage) -> Iterator[Block]:
     if (crew.headline, crew.reasons) != (short.headline, short.reasons):
-        reasons = tuple(f"{state}: {text}" for state, text in crew.reasons)
-        yield Sentences("All reasons", (crew.headline, *reasons))
+        headline = (crew.headline,) if crew.headline != short.headline else ()
+        reasons = (f"{state}: {text}" for state, text in crew.reasons if (state, text) not in short.reasons)
+        yield Sentences("More reasons", (*headline, *reasons))
     if crew.clock != short.clock:
         rows = tuple((line.what, f"{said_clock(line, crew)} {line.note}".strip()) for line in crew.clock)
         yield Rows("All times", rows)

@@ -16,6 +16,7 @@ _JUDGED_SHARES = (0.17, 0.39, 0.22, 0.22)
 _PICTURE_MOST_SHARE = 0.86
 """Of the height of a sheet: a caption stands above it."""
 _PAD_PT = 8.0
+_CELL_SIDE_PT, _ROW_MOST_PT, _ENDLESS_PT = 6.0, 600.0, 1e6
 _CHAPTER_START_PT, _BLOCK_START_PT, _HEADING_ROOM_PT = 40.0, 80.0, 30.0
 
 
@@ -100,7 +101,16 @@ def _table(rows: list[list[Any]], widths: tuple[float, ...], *, head: bool = Fal
         ("RIGHTPADDING", (-1, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5), *more,
     ]  # fmt: skip
-    return Table(rows, widths, style=rules, repeatRows=1 if head else 0, splitInRow=1, hAlign="LEFT")
+    # a row is cut only where no sheet would hold it
+    high = max(_cell_pt(cell, width - _CELL_SIDE_PT) for row in rows for cell, width in zip(row, widths, strict=True))
+    return Table(
+        rows, widths, style=rules, repeatRows=1 if head else 0, splitInRow=int(high > _ROW_MOST_PT), hAlign="LEFT"
+    )
+
+
+def _cell_pt(cell: Any, width: float) -> float:
+    pieces = cell if isinstance(cell, list) else [cell]
+    return float(sum(one.wrap(width, _ENDLESS_PT)[1] for one in pieces))
 
 
 def _grid(grid: Grid, width: float) -> Any:

@@ -90,8 +90,9 @@ def briefing_document(
         Chapter("Data, ages and digests", (_data(briefing, made_utc),)),
         Chapter("Draft notices", tuple(_drafts(papers))),
     )
+    release = say_time(briefing.release, plan.mission.time_zone, date=True)
     return BriefingDocument(
-        title=f"{plan.mission.name} - site {site.name}, release {say_time(briefing.release, plan.mission.time_zone)}",
+        title=f"{plan.mission.name} - site {site.name}, release {release}",
         note=plan.mission.about or "", crew=crew, evidence=evidence, made_utc=made_utc,
         plan_sha256=plan.source_sha256,
     )  # fmt: skip
@@ -182,7 +183,7 @@ def _drafts(papers: Papers) -> Iterator[Block]:
     for one in papers.drafts:
         yield DraftNotice(one.title, "", one.text)
         if one.blanks:
-            yield Sentences(f"{one.title}: to fill in by hand", one.blanks)
+            yield Sentences("", (f"To fill in by hand: {'; '.join(one.blanks)}",))
 
 
 def _not_made(what: str) -> tuple[Block, ...]:
