@@ -30,7 +30,6 @@ from pappus.postflight._climb_fit import (
 from pappus.postflight._climb_law import (
     SCATTER_PRIOR,
     STRAIGHT,
-    ClimbScatter,
     ClimbShape,
     Layers,
     draw_laws,

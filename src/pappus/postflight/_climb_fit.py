@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import geodesic_inverse
-from pappus.flight_train import DRAG_POWER, FlightPrior
+from pappus.flight_train import DRAG_POWER, ClimbScatter, FlightPrior
 from pappus.postflight._climb_law import (
     SCATTER_PRIOR,
     ClimbDraws,
-    ClimbScatter,
     ClimbShape,
     Layers,
     draw_laws,
