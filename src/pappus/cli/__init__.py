@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 __all__ = ["main"]
@@ -9,6 +10,8 @@ __all__ = ["main"]
 
 def main() -> None:
     """Entry point of the ``pappus`` command."""
+    # flights have threads of their own; those of the matrix library only wait for each other when the machine is busy
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from pappus.cli._app import app
     from pappus.errors import PappusError
 
