@@ -27,11 +27,13 @@ class Climb(NamedTuple):
     rate_var_m2_s2: float
     surprise: float
     """Last innovation in standard deviations, signed."""
+    measured_msl_m: float
+    """The last height itself."""
 
 
 def first_climb(time_s: float, height_msl_m: float) -> Climb:
     """The state after one height."""
-    return Climb(time_s, height_msl_m, 0.0, HEIGHT_SD_M**2, 0.0, RATE_SD_START_M_S**2, 0.0)
+    return Climb(time_s, height_msl_m, 0.0, HEIGHT_SD_M**2, 0.0, RATE_SD_START_M_S**2, 0.0, height_msl_m)
 
 
 def next_climb(before: Climb, time_s: float, height_msl_m: float) -> Climb:
@@ -52,10 +54,11 @@ def next_climb(before: Climb, time_s: float, height_msl_m: float) -> Climb:
     surprise = off / (height_var + variance) ** 0.5
     twice = min(abs(surprise), abs(before.surprise)) > SURPRISE_IN_A_ROW and surprise * before.surprise > 0
     if abs(surprise) > SURPRISE or twice:
-        # start from the last height with the rate unknown: what is left of the old rate would only drag
+        # start from the last height as it was measured: the filtered one still carries the old rate and would drag
         fresh = RATE_SD_START_M_S**2
-        height_var = before.height_var_m2 + dt * dt * fresh
-        cross, rate_var = dt * fresh, fresh
+        height, rate = before.measured_msl_m, 0.0
+        height_var, cross, rate_var = variance + dt * dt * fresh, dt * fresh, fresh
+        off = height_msl_m - height
     gain_h, gain_r = height_var / (height_var + variance), cross / (height_var + variance)
     return Climb(
         time_s,
@@ -65,4 +68,5 @@ def next_climb(before: Climb, time_s: float, height_msl_m: float) -> Climb:
         (1.0 - gain_h) * cross,
         rate_var - gain_r * cross,
         surprise,
+        height_msl_m,
     )
