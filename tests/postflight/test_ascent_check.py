@@ -16,6 +16,7 @@ import pytest
 
 from pappus.atmosphere import standard_air
 from pappus.export import Grid, Sentences
+from pappus.flight_train import ClimbScatter
 from pappus.landing import clopper_pearson
 from pappus.postflight._ascent_check import AscentChecks, ascent_check, ascent_checks
 from pappus.postflight._climb_fit import (
