@@ -339,6 +339,11 @@ class TestJson:
         assert fix.extra == {"light": 812.0}
         assert not fix.checked
 
+    def test_two_dimensions_have_no_height(self) -> None:
+        fix = understood("json", packet(fix="two-dimensional", height_ellipsoid_m=31293.8))
+        assert (fix.latitude_deg, fix.height_msl_m, fix.height_ellipsoid_m) == (45.5, None, None)
+        assert fix.extra["height_held_msl_m"] == 31245.6
+
     def test_a_packet_without_a_position_must_say_so(self) -> None:
         fix = understood("json", packet(latitude_deg="gone", longitude_deg="gone", fix="none"))
         assert (fix.latitude_deg, fix.height_msl_m, fix.battery_v) == (None, None, 3.9)

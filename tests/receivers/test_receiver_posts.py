@@ -59,6 +59,18 @@ class TestHttp:
         thread.join(10)
         assert answers == [200]
 
+    def test_a_packet_that_is_being_kept_at_the_end_still_gets_its_answer(self, port: int, kept: Kept) -> None:
+        kept.hold.clear()
+        answers: list[int] = []
+        thread = threading.Thread(target=lambda: answers.append(self.post(port, json.dumps(PACKET).encode())[0]))
+        thread.start()
+        wait_for(lambda: self.receiver.state().last_heard_age_s is not None, "packet at the desk")
+        threading.Timer(0.3, kept.hold.set).start()
+        assert self.receiver.stop()
+        thread.join(10)
+        assert answers == [200]
+        assert len(kept.heard) == 1
+
     def test_a_packet_that_cannot_be_kept_is_asked_for_again(self, port: int, kept: Kept) -> None:
         kept.broken = True
         status, answer = self.post(port, json.dumps(PACKET).encode())

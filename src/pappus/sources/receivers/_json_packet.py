@@ -52,6 +52,9 @@ def fix_of(found: Mapping[str, Any]) -> Fix:
         place = degrees_as_sent(latitude_deg, longitude_deg)
         if place is None:
             extra["no_fix"] = "the position is 0, 0"
+    if place is not None and fix == "two-dimensional" and values["height_msl_m"] is not None:
+        # with three satellites a receiver holds its last height: it is not a measurement
+        extra["height_held_msl_m"] = values["height_msl_m"]
     time_utc = iso_time(found.get("time_utc"), "time_utc")
 
     def measured(name: str) -> float | None:

@@ -23,6 +23,7 @@ from pappus.sources.receivers._senders import Sender
 _POLL_S = 0.25
 _PIECE_S = 5.0
 _LONGEST_REQUEST_S = 10.0
+_LAST_WAIT_S = 2.0
 _MOST_AT_ONCE = 16
 _LARGEST_PASSED_OVER = 16 * LARGEST_PACKET
 _OWN_NAMES = ("127.0.0.1", "localhost", "::1")
@@ -101,9 +102,13 @@ class _Server(ThreadingMixIn, HTTPServer):
             left = list(self._open)
         for request in left:
             try:
-                request.shutdown(socket.SHUT_RDWR)
+                # nothing more is read; a packet that is being stored still gets its answer
+                request.shutdown(socket.SHUT_RD)
             except OSError:
                 continue
+        end_s = time.monotonic() + _LAST_WAIT_S
+        while self._open and time.monotonic() < end_s:
+            time.sleep(0.01)
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """A sender that went away in the middle of its request is no news."""
