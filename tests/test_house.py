@@ -28,6 +28,7 @@ PURE = (
     "flight_train",
     "trajectory",
     "landing",
+    "recovery",
 )
 ROOMS = sorted(path.parent.name for path in SOURCE.glob("*/__init__.py"))
 

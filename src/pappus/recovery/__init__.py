@@ -1,0 +1,46 @@
+"""The chase: where cars wait, where antennas point, when contact ends, and where to search afterwards.
+
+Advice for a crew that keeps the law and its own judgement: nothing here drives, and any line of it may be dismissed.
+"""
+
+from pappus.recovery._angles import DescentTracks, Pointing, SignalLoss, Station, look_angles, signal_lost
+from pappus.recovery._best import Effort
+from pappus.recovery._cells import LastHeard, SearchCells, after_search, loss_offset_m, search_cells
+from pappus.recovery._landings import Landings, landings_of
+from pappus.recovery._meeting import Car, Chase, Meeting, meeting_point
+from pappus.recovery._reach import Reach
+from pappus.recovery._route import ChaseRoute, DecisionPoint, Turn
+from pappus.recovery._sight import Sight, last_heard_height_m, line_of_sight, radio_horizon_m
+from pappus.recovery._stops import ChaseRoads, StopRules, chase_roads
+
+__all__ = [
+    "Car",
+    "Chase",
+    "ChaseRoads",
+    "ChaseRoute",
+    "DecisionPoint",
+    "DescentTracks",
+    "Effort",
+    "Landings",
+    "LastHeard",
+    "Meeting",
+    "Pointing",
+    "Reach",
+    "SearchCells",
+    "Sight",
+    "SignalLoss",
+    "Station",
+    "StopRules",
+    "Turn",
+    "after_search",
+    "chase_roads",
+    "landings_of",
+    "last_heard_height_m",
+    "line_of_sight",
+    "look_angles",
+    "loss_offset_m",
+    "meeting_point",
+    "radio_horizon_m",
+    "search_cells",
+    "signal_lost",
+]

@@ -1,0 +1,152 @@
+"""The search for the best place to wait: best first, with bounds that show what the others can have at most.
+
+From the time d(e, L) of a place e to a landing L follows that of any other place m: at least d(e, L) - d(e, m). So each
+place that is looked at closely tells how many landings any other can have in reach at most, and most places need no
+closer look.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pappus.recovery._reach import Array, Mask, Needs
+
+_LANDMARKS = 10
+_BINS = 24
+_LOOKS_AT_LEAST = 4
+
+
+@dataclass(frozen=True)
+class Effort:
+    """When the search may end."""
+
+    tolerance: float = 0.005
+    """The best found may miss the best there is by this share of the flights: a quarter of the sampling error of 2,000.
+    """
+    looks: int = 60
+    """Places looked at closely at most; if they do not suffice the bound of what was missed is told."""
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """What a search has found for one car."""
+
+    node: int
+    chance: float
+    """Share of all flights, of those that were asked for."""
+    at_most: float
+    """No place to wait has a higher chance than this."""
+    looked_at: tuple[int, ...]
+    """Nodes looked at closely, the best first."""
+    chances: tuple[float, ...]
+    """Theirs."""
+
+
+def to_payload_s(needs: Needs, node: int, arrival_s: float) -> Array:
+    """Time from each touchdown until the crew stands at the payload, going by way of a node; inf where it never does.
+
+    A payload that is down already counts from now. Beyond the cap of the needs it is a lower bound.
+    """
+    late = np.maximum(arrival_s - np.maximum(needs.landings.touchdown_s, 0.0), 0.0)
+    return np.asarray(late + needs.at(node)[0])
+
+
+def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, asked: Mask, effort: Effort) -> Found:
+    """The place with the most of the asked flights in reach; among equals the one that is quickest at the payload.
+
+    :param candidates: nodes, at least one, each with a finite arrival.
+    :param arrival_s: when the car is at each of them.
+    :param asked: which landings count; the share is still of all flights.
+    """
+    within = needs.reach.within_s
+    touchdown = np.maximum(needs.landings.touchdown_s, 0.0)[asked]
+    walk = needs.walk_s[asked]
+    flights = needs.landings.flights
+    bins = _bins(arrival_s)
+    bound = _bound(np.zeros(len(candidates)), within - walk, arrival_s, bins, touchdown)
+    chance_guess, time_guess = np.zeros(len(candidates)), np.zeros(len(candidates))
+    marks = _landmarks(needs, asked)
+    if len(marks):
+        away, back = needs.back(marks)
+        late = np.maximum(arrival_s - np.maximum(needs.landings.touchdown_s[marks], 0.0)[:, None], 0.0)
+        for row, mark in enumerate(marks):
+            drive = np.minimum(away[row, candidates], needs.cap_s)
+            guess = late[row] + drive + needs.walk_s[mark]
+            chance_guess += guess <= within
+            time_guess += np.minimum(guess, 2.0 * within + late[row])
+            slack = np.where(
+                np.isfinite(walk), within - np.where(np.isfinite(walk), walk, 0.0) + back[row, asked], -np.inf
+            )
+            bound = np.minimum(bound, _bound(drive, slack, arrival_s, bins, touchdown))
+    looked: dict[int, tuple[int, float]] = {}
+    spare = int(effort.tolerance * flights)
+    best = -1
+    while len(looked) < effort.looks:
+        open_ = np.flatnonzero(bound > best + spare)
+        if len(looked) < _LOOKS_AT_LEAST:
+            open_ = np.flatnonzero(bound >= best)
+        open_ = open_[~np.isin(candidates[open_], list(looked))]
+        if not open_.size:
+            break
+        # in turn the likeliest by the landmarks, and the one of which the least is known
+        first, second = (chance_guess, bound) if len(looked) % 2 == 0 else (bound, chance_guess)
+        pick = open_[np.lexsort((time_guess[open_], -second[open_], -first[open_]))[0]]
+        node = int(candidates[pick])
+        need, row_s = needs.at(node)
+        took = to_payload_s(needs, node, float(arrival_s[pick]))[asked]
+        count = int((took <= within).sum())
+        looked[node] = (count, float(np.minimum(took, 4.0 * within).mean()) if took.size else 0.0)
+        best = max(best, count)
+        bound[pick] = count
+        rest = np.flatnonzero(bound > best + spare)
+        apart = row_s[candidates[rest]]
+        near = np.isfinite(apart)
+        rest, apart = rest[near], apart[near]
+        tighter = _bound(-apart, within - need[asked], arrival_s[rest], bins, touchdown)
+        bound[rest] = np.minimum(bound[rest], tighter)
+    ranked = sorted(looked, key=lambda node: (-looked[node][0], looked[node][1], node))
+    near_best = [node for node in ranked if looked[node][0] >= best - spare]
+    chosen = min(near_best, key=lambda node: (looked[node][1], node)) if spare else ranked[0]
+    ranked.remove(chosen)
+    ranked.insert(0, chosen)
+    return Found(
+        node=chosen,
+        chance=looked[chosen][0] / flights,
+        at_most=max(best, int(bound.max())) / flights,
+        looked_at=tuple(ranked),
+        chances=tuple(looked[node][0] / flights for node in ranked),
+    )
+
+
+def _landmarks(needs: Needs, asked: Mask) -> NDArray[np.int64]:
+    """Landings that stand for the others: evenly along their order of walk-free places from west to east."""
+    usable = np.flatnonzero(asked & np.isfinite(needs.walk_s))
+    if not usable.size:
+        return usable
+    order = usable[np.lexsort((needs.landings.latitude_deg[usable], needs.landings.longitude_deg[usable]))]
+    count = min(_LANDMARKS, len(order))
+    return order[((np.arange(count) + 0.5) * len(order) / count).astype(np.int64)]
+
+
+def _bins(arrival_s: Array) -> Array:
+    """Lower edges of bins of arrivals, ascending."""
+    return np.unique(np.quantile(arrival_s, np.linspace(0.0, 1.0, _BINS + 1)[:-1], method="lower"))
+
+
+def _bound(more_s: Array, slack_s: Array, arrival_s: Array, bins: Array, touchdown_s: Array) -> Array:
+    """How many landings each place has in reach at most: those whose slack, less lateness, is not below ``more_s``.
+
+    Lateness is taken at the lower edge of the bin of the arrival, so that the bound holds for all of the bin.
+    """
+    found = np.zeros(len(more_s))
+    which = np.searchsorted(bins, arrival_s, side="right") - 1
+    for number in np.unique(which):
+        late = np.maximum(bins[number] - touchdown_s, 0.0)
+        slack = np.sort(slack_s - late)
+        mine = which == number
+        # a microsecond, so that rounding never takes a landing away that is just in reach
+        found[mine] = len(slack) - np.searchsorted(slack, more_s[mine] - 1e-6, side="left")
+    return found
