@@ -1,8 +1,8 @@
-"""Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages.
+"""Everything that comes from outside: soundings, forecasts, and the data files that the build took from packages."""
 
-Packets of the flight day have a door of their own, which only those load who hear: ``from pappus.sources import
-receivers``.
-"""
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 from pappus.sources._countries import load_countries
 from pappus.sources._pack import (
@@ -54,6 +54,18 @@ from pappus.sources.maps import (
 from pappus.sources.rulebook import read_rule_profile, rule_profile_names
 from pappus.sources.soundings import Sounding, invented_sounding_csv, read_sounding, to_wind_field
 
+if TYPE_CHECKING:
+    from pappus.sources.receivers import (
+        NotUnderstood,
+        Receiver,
+        ReceiverSetting,
+        ReceiverState,
+        Sender,
+        read_senders,
+        receivers_from,
+    )
+    from pappus.sources.receivers import parse as parse_packet
+
 __all__ = [
     "CENTRES",
     "INVENTED_FORECAST_NAME",
@@ -69,9 +81,14 @@ __all__ = [
     "ForecastPairs",
     "MapExtract",
     "NotFetched",
+    "NotUnderstood",
     "Pack",
     "PackFile",
     "Prior",
+    "Receiver",
+    "ReceiverSetting",
+    "ReceiverState",
+    "Sender",
     "Sounding",
     "ZonesFile",
     "damage",
@@ -87,6 +104,7 @@ __all__ = [
     "looks_like_column_forecast",
     "looks_like_forecast",
     "looks_like_forecast_pairs",
+    "parse_packet",
     "plan_fetch",
     "prior_text",
     "put_file",
@@ -97,12 +115,34 @@ __all__ = [
     "read_pack",
     "read_prior",
     "read_rule_profile",
+    "read_senders",
     "read_sounding",
     "read_terrain",
     "read_zones",
+    "receivers_from",
     "rule_profile_names",
     "to_wind_field",
     "unique_name",
     "write_invented_forecast",
     "write_pack",
 ]
+
+_OF_RECEIVERS = {
+    "NotUnderstood": "NotUnderstood",
+    "Receiver": "Receiver",
+    "ReceiverSetting": "ReceiverSetting",
+    "ReceiverState": "ReceiverState",
+    "Sender": "Sender",
+    "parse_packet": "parse",
+    "read_senders": "read_senders",
+    "receivers_from": "receivers_from",
+}
+
+
+def __getattr__(name: str) -> object:
+    """Receivers are loaded with the first of their names: commands that hear nothing do not wait for them."""
+    if name not in _OF_RECEIVERS:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from pappus.sources import receivers
+
+    return getattr(receivers, _OF_RECEIVERS[name])
