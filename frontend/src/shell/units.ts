@@ -14,6 +14,8 @@ interface Form {
   digits: number;
 }
 
+/** Between thousands; narrow, and no line breaks there. */
+const THIN = "\u202f";
 const FOOT = 0.3048;
 const MILE = 1609.344;
 const KNOT = 1852 / 3600;
@@ -103,7 +105,7 @@ export function saidDate(ms: number, zone = "UTC"): string {
 function grouped(value: number, digits: number): string {
   const text = value.toFixed(digits);
   const [whole = "", part] = (Number(text) === 0 ? text.replace("-", "") : text).replace("-", "−").split(".");
-  const spaced = whole.replace(/\B(?=(\d{3})+(?!\d))/g, " "); // a narrow space, as in SI: no comma that a reader may take for a point
+  const spaced = whole.replace(/\B(?=(\d{3})+(?!\d))/g, THIN); // as in SI: no comma that a reader may take for a point
   return part === undefined ? spaced : `${spaced}.${part}`;
 }
 

@@ -8,12 +8,11 @@ from typing import Any
 
 from fastapi import FastAPI
 from fastapi.responses import HTMLResponse, Response
-from fastapi.routing import APIRoute
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from pappus.web import _desk_routes, _plan_routes
-from pappus.web._access import role_of
+from pappus.web._access import DeskRoute, role_of
 from pappus.web._desk import Desk
 from pappus.web._guard import Guard
 from pappus.web._models import Problem
@@ -42,10 +41,10 @@ def create_app(desk: Desk, static: Path | None = None) -> FastAPI:
     app.state.desk = desk
     install(app)
     for router in ROUTERS:
+        for route in router.routes:
+            if not isinstance(route, DeskRoute) or (route.path not in OPEN and role_of(route) is None):
+                raise RuntimeError(f"the route {getattr(route, 'path', route)} asks for no role")
         app.include_router(router, responses=_REFUSALS)
-    for route in app.routes:
-        if isinstance(route, APIRoute) and route.path not in OPEN and role_of(route) is None:
-            raise RuntimeError(f"the route {route.path} asks for no role")
     folder = static or static_folder()
     if (folder / "index.html").is_file():
         app.mount("/", Pages(directory=folder, html=True), name="pages")

@@ -48,7 +48,7 @@ function Filled({ fill }: { fill: Fill }) {
           </Row>
           <Row name="Burst, msl" mark="burst">
             <Amount quantity="height" si={fill.burst_msl_m} />
-            <span class="small">8 of 10 between {range("height", fill.burst_low_msl_m, fill.burst_high_msl_m)}</span>
+            <span class="small">8 of 10 between {range("height", fill.burst_low_msl_m, fill.burst_high_msl_m)}, early bursts apart</span>
             <Reach fill={fill} />
           </Row>
           <Row name="Free lift" mark="free-lift">
@@ -105,9 +105,9 @@ function Row({ name, mark, children }: { name: string; mark: string; children: p
 
 function Reach({ fill }: { fill: Fill }) {
   const wanted = said("height", fill.wanted_msl_m);
-  if (fill.burst_low_msl_m >= fill.wanted_msl_m) return <Sign state="go" words={`9 of 10 pass the wanted ${wanted}`} />;
-  if (fill.burst_msl_m >= fill.wanted_msl_m) return <Sign state="wait" words={`half or more pass the wanted ${wanted}`} />;
-  return <Sign state="no-go" words={`most burst below the wanted ${wanted}`} />;
+  if (fill.burst_low_msl_m >= fill.wanted_msl_m) return <Sign state="go" words={`the low end too passes the wanted ${wanted}`} />;
+  if (fill.burst_msl_m >= fill.wanted_msl_m) return <Sign state="wait" words={`the low end misses the wanted ${wanted}`} />;
+  return <Sign state="no-go" words={`the middle misses the wanted ${wanted}`} />;
 }
 
 /** Heights are vertical: the wanted one, and where such balloons burst. */

@@ -86,7 +86,7 @@ function Fill() {
     <fieldset>
       <legend>Fill</legend>
       <div class="fields">
-        <div class="field">
+        <div class="field wide">
           <label for="fill-way">The crew goes by</label>
           <select id="fill-way" value={way} disabled={!may("crew")} onChange={(event) => choose(way, event.currentTarget.value as Way)}>
             {WAYS.map(([name, words]) => (
@@ -111,7 +111,7 @@ function Fill() {
 /** Another way of saying the same fill: the value is what the present fill gives. */
 function choose(from: Way, to: Way): void {
   const fill = answer.value?.fill;
-  const text = (number: string, unit: string) => `${number.replaceAll(" ", "")} ${unit}`;
+  const text = (number: string, unit: string) => `${number.replaceAll(/\s/g, "")} ${unit}`;
   const lift = (newton: number) => text(say("lift", newton, "metric").number, "gf");
   const values: Record<Way, Value> = {
     climb: fill ? text(fill.climb_m_s.toFixed(2), "m/s") : "5 m/s",

@@ -6,7 +6,7 @@ type Train = Schemas["TrainAnswer"];
 type Piece = Schemas["PieceAnswer"];
 
 const HEIGHT = 640;
-const WIDTH = 380;
+const WIDTH = 340;
 const TOP = 12;
 const LABEL_STEP = 34;
 
@@ -50,7 +50,7 @@ export function TrainDrawing({ train }: { train: Train }) {
   const depth = pieces.at(-1)?.to ?? 0;
   const release = train.release_diameter_m ?? train.burst_diameter_m;
   const widest = Math.max(release, train.burst_diameter_m);
-  const scale = Math.min((HEIGHT - TOP - 30) / (widest + depth + 0.5), 190 / widest);
+  const scale = Math.min((HEIGHT - TOP - 56) / (widest + depth + 0.5), 170 / widest);
   const neck = TOP + widest * scale;
   const x = Math.max(70, (widest / 2) * scale + 8);
   const y = (metres: number) => neck + metres * scale;
@@ -59,7 +59,7 @@ export function TrainDrawing({ train }: { train: Train }) {
   const places = apart(
     pieces.map(({ from, to }) => y((from + to) / 2)),
     LABEL_STEP,
-    HEIGHT - 24,
+    HEIGHT - 60,
   );
   return (
     <figure class="train">
@@ -67,11 +67,11 @@ export function TrainDrawing({ train }: { train: Train }) {
         <circle cx={x} cy={neck - (train.burst_diameter_m / 2) * scale} r={(train.burst_diameter_m / 2) * scale} fill="none" stroke="var(--edge)" stroke-dasharray="5 4" />
         <circle cx={x} cy={neck - (release / 2) * scale} r={(release / 2) * scale} fill="var(--shade)" stroke="var(--ink)" stroke-width="2" />
         <text x={x + (widest / 2) * scale + 8} y={TOP + 26} class="small-text">
-          <tspan x={Math.min(x + (widest / 2) * scale + 8, WIDTH - 140)}>at burst {said("diameter", train.burst_diameter_m)}</tspan>
-          <tspan x={Math.min(x + (widest / 2) * scale + 8, WIDTH - 140)} dy="18">
+          <tspan x={Math.min(x + (widest / 2) * scale + 8, WIDTH - 128)}>at burst {said("diameter", train.burst_diameter_m)}</tspan>
+          <tspan x={Math.min(x + (widest / 2) * scale + 8, WIDTH - 128)} dy="18">
             {train.release_diameter_m === null ? "at release –" : `at release ${said("diameter", train.release_diameter_m)}`}
           </tspan>
-          <tspan x={Math.min(x + (widest / 2) * scale + 8, WIDTH - 140)} dy="18">
+          <tspan x={Math.min(x + (widest / 2) * scale + 8, WIDTH - 128)} dy="18">
             empty {said("mass", train.balloon_mass_kg)}
           </tspan>
         </text>
