@@ -77,11 +77,8 @@ def _member_deviation_m_s(field: WindField, time_s: Array, latitude: Array, long
     """Winds of the members at the knots less their mean, shape (members, 2, L, 2); zero for a single member."""
     sampler = Sampler(field)
     level = np.broadcast_to(np.arange(field.levels, dtype=np.float64), time_s.shape).ravel()
-    winds = np.empty((field.members, *time_s.shape, 2))
-    for member in range(field.members):
-        rows = np.full(level.size, member, dtype=np.intp)
-        air = sampler.at(rows, level, latitude.ravel(), longitude.ravel(), time_s.ravel())
-        winds[member] = np.stack([air.wind_u_m_s, air.wind_v_m_s], axis=-1).reshape(*time_s.shape, 2)
+    flat = sampler.member_winds_m_s(level, latitude.ravel(), longitude.ravel(), time_s.ravel())
+    winds = flat.reshape(field.members, *time_s.shape, 2)
     return np.asarray(winds - winds.mean(axis=0))
 
 

@@ -39,20 +39,9 @@ class Sampler:
     def at(self, member: Index, level: Array, latitude_deg: Array, longitude_deg: Array, time_s: Array) -> Air:
         """Air at N points; every argument has shape (N,)."""
         field = self.field
-        longitude = field.longitude_deg[0] + np.mod(longitude_deg - field.longitude_deg[0], 360.0)
-        lower: list[Index | int] = [0, 0, 0, 0]
-        shares: list[tuple[int, Array]] = []
-        for axis, value in enumerate((time_s, level, latitude_deg, longitude)):
-            if len(self._axes[axis]) > 1:  # the one point of an axis needs no weight
-                lower[axis], share = _bracket(self._axes[axis], value)
-                shares.append((axis, share))
-        corners = []
-        for corner in product((0, 1), repeat=len(shares)):
-            index, weight = list(lower), np.ones(len(level))
-            for side, (axis, share) in zip(corner, shares, strict=True):
-                index[axis] = lower[axis] + side
-                weight = weight * (share if side else 1.0 - share)
-            corners.append(((member, *index), weight))
+        corners = [
+            ((member, *index), weight) for index, weight in self._corners(level, latitude_deg, longitude_deg, time_s)
+        ]
 
         def between(cube: Array) -> Array:
             return np.asarray(sum(weight * cube[where] for where, weight in corners))
@@ -65,6 +54,36 @@ class Sampler:
             between(field.height_msl_m),
             np.exp(log_pressure),
         )
+
+    def member_winds_m_s(self, level: Array, latitude_deg: Array, longitude_deg: Array, time_s: Array) -> Array:
+        """Eastward and northward wind of every member at N points, shape (members, N, 2); arguments as of ``at``."""
+        field = self.field
+        winds = np.zeros((field.members, len(level), 2))
+        for (t, k, y, x), weight in self._corners(level, latitude_deg, longitude_deg, time_s):
+            winds[..., 0] += weight * field.wind_u_m_s[:, t, k, y, x]
+            winds[..., 1] += weight * field.wind_v_m_s[:, t, k, y, x]
+        return winds
+
+    def _corners(
+        self, level: Array, latitude_deg: Array, longitude_deg: Array, time_s: Array
+    ) -> list[tuple[tuple[Index, Index, Index, Index], Array]]:
+        """Indices (time, level, latitude, longitude) of the points around each place, and their weights."""
+        field = self.field
+        longitude = field.longitude_deg[0] + np.mod(longitude_deg - field.longitude_deg[0], 360.0)
+        lower: list[Index] = [np.zeros(len(level), dtype=np.intp)] * 4
+        shares: list[tuple[int, Array]] = []
+        for axis, value in enumerate((time_s, level, latitude_deg, longitude)):
+            if len(self._axes[axis]) > 1:  # the one point of an axis needs no weight
+                lower[axis], share = _bracket(self._axes[axis], value)
+                shares.append((axis, share))
+        corners = []
+        for corner in product((0, 1), repeat=len(shares)):
+            index, weight = list(lower), np.ones(len(level))
+            for side, (axis, share) in zip(corner, shares, strict=True):
+                index[axis] = lower[axis] + side
+                weight = weight * (share if side else 1.0 - share)
+            corners.append(((index[0], index[1], index[2], index[3]), weight))
+        return corners
 
     def inside(self, latitude_deg: Array, longitude_deg: Array, time_s: Array) -> NDArray[np.bool_]:
         """Whether the field's coverage holds each place and time (heights apart)."""
