@@ -159,6 +159,27 @@ class TestTrouble:
         blocked.hold.set()
         wait_for(lambda: slow.state().packets == 1, "the packet of the slow one")
 
+    @pytest.mark.parametrize("packets", [0, 1])
+    def test_waits_grow_until_a_packet_has_come(self, kept: Kept, packets: int) -> None:
+        class Closing(Source):
+            again = True
+
+            def run(self, desk: Desk) -> None:
+                desk.opened()
+                for _ in range(packets):
+                    desk.packet(LINE)
+
+        setting = ReceiverSetting("trial", "ground station", "aprs-text", "udp://127.0.0.1:1")
+        receiver = Receiver(setting, Closing(), kept.take, last_counter=0, clock=lambda: datetime.now(UTC), seed=1)
+        receiver.start()
+        wait_for(lambda: receiver.state().connections >= 4, "four connections")
+        wait_for(lambda: receiver.state().retry_in_s is not None, "waiting")
+        wait_s = receiver.state().retry_in_s
+        assert receiver.stop()
+        assert wait_s is not None
+        # the fourth wait is 2 to 4 s where they double, 0.25 to 0.5 s where a packet has come each time
+        assert (wait_s > 1.0) == (packets == 0)
+
     def test_a_fault_inside_does_not_end_the_receiver(self, kept: Kept) -> None:
         class Faulty(Source):
             again = True
