@@ -1,0 +1,191 @@
+"""What the winds measured so far say of those to come: the error field on the knots of the flight, conditioned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pappus.earth import LocalPlane
+from pappus.inflight._repredict_air import winds_at
+from pappus.inflight._repredict_model import InFlightModel
+from pappus.inflight._repredict_track import Track
+from pappus.trajectory import Flights, flight_knots
+from pappus.wind import (
+    FlightKnots,
+    WindSeen,
+    beyond_wind_sd_m_s,
+    condition,
+    draw_wind_error,
+    held_parts_m_s,
+    posterior,
+    total_covariance,
+)
+
+Array = NDArray[np.float64]
+
+POINTS_IN_LAYER = 5
+PIECES = 10
+LEAST_SD_M_S = 0.1
+
+
+@dataclass(frozen=True)
+class WindsTold:
+    """What was measured, and what it did to the winds still to come."""
+
+    layers: int
+    rms_off_m_s: float | None
+    """Of the measured winds against the mean forecast, per component."""
+    expected_rms_m_s: float | None
+    """What the prior and the noise would have had it."""
+    sd_before_m_s: float
+    """Of the winds still to come, per component, mean over the heights that are left; before and after."""
+    sd_after_m_s: float
+    drift_ratio: float
+    """Standard deviation of the drift still to come, after over before: the exact Gaussian along the middle flight."""
+
+
+def knots_of(model: InFlightModel, track: Track | None, ahead: Flights) -> FlightKnots:
+    """Knots along the flight: where it was, and where its middle goes from now on."""
+    if track is None:
+        return flight_knots(model.conditions.field, ahead, model.prior.wind)
+    whole = _with_past(ahead, track)
+    knots = flight_knots(model.conditions.field, whole, model.prior.wind)
+    return _held_knots(model, track, knots) if model.own_winds else knots
+
+
+def _with_past(ahead: Flights, track: Track) -> Flights:
+    known = np.isfinite(ahead.track_time_s[0])
+
+    def joined(name: str, values: Array) -> Array:
+        # the last passage is where the track ahead begins
+        past = np.concatenate([getattr(track.up, name), getattr(track.down, name)])[:-1]
+        return np.concatenate([past, values[0, known]])[None]
+
+    return replace(
+        ahead,
+        track_time_s=joined("time_s", ahead.track_time_s),
+        track_latitude_deg=joined("latitude_deg", ahead.track_latitude_deg),
+        track_longitude_deg=joined("longitude_deg", ahead.track_longitude_deg),
+        track_height_msl_m=joined("height_msl_m", ahead.track_height_msl_m),
+        track_of=None,
+    )
+
+
+def _held_knots(model: InFlightModel, track: Track, knots: FlightKnots) -> FlightKnots:
+    """Of the flight's own column: nothing is off where and when it was measured; from there on it ages."""
+    field, prior = model.conditions.field, model.prior.wind
+    heights, up = field.level_height_msl_m, track.up
+    passed = np.interp(heights, up.height_msl_m, up.time_s)
+    plane = LocalPlane(track.latitude_deg, track.longitude_deg)
+    east, north = plane.to_east_north_m(up.latitude_deg, up.longitude_deg)
+    at_east, at_north = (np.interp(heights, up.height_msl_m, values) for values in (east, north))
+    origin = LocalPlane(float(up.latitude_deg[0]), float(up.longitude_deg[0]))
+    # knots count from the first point of the track
+    here = origin.to_east_north_m(track.latitude_deg, track.longitude_deg)
+    apart = np.hypot(knots.east_m - float(here[0]) - at_east, knots.north_m - float(here[1]) - at_north)
+    age = np.maximum(knots.time_s - passed, 0.0)
+    large, wave = held_parts_m_s(np.broadcast_to(field.level_pressure_pa, age.shape), apart, age, prior)
+    top = float(model.known.height_msl_m.max())
+    low = float(model.known.height_msl_m.min())
+    beyond = beyond_wind_sd_m_s(np.maximum(heights - top, low - heights), prior)
+    share = prior.large_share
+    large = np.hypot(large, np.sqrt(share) * beyond)
+    wave = np.hypot(wave, np.sqrt(1.0 - share) * beyond)
+    measured = heights <= top
+    large[0, measured], wave[0, measured] = 0.0, 0.0
+    return replace(knots, large_sd_m_s=large, wave_sd_m_s=wave)
+
+
+def seen_winds(model: InFlightModel, track: Track) -> WindSeen | None:
+    """The measured layers as means over the knots, against the mean forecast where and when each was measured."""
+    rows = [k for k, w in enumerate(track.layers) if not (model.own_winds and w.leg == "up")]
+    if not rows:
+        return None
+    layers = [track.layers[k] for k in rows]
+    heights = model.conditions.field.level_height_msl_m
+    points = (np.arange(POINTS_IN_LAYER) + 0.5) / POINTS_IN_LAYER
+    at = np.array([w.low_msl_m + points * (w.high_msl_m - w.low_msl_m) for w in layers])
+    right = np.clip(np.searchsorted(heights, at), 1, len(heights) - 1)
+    share = np.clip((at - heights[right - 1]) / (heights[right] - heights[right - 1]), 0.0, 1.0)
+    weights = np.zeros((len(layers), 2 * len(heights)))
+    leg = np.array([0 if w.leg == "up" else len(heights) for w in layers])[:, None]
+    row = np.arange(len(layers))[:, None]
+    np.add.at(weights, (row, leg + right - 1), (1.0 - share) / POINTS_IN_LAYER)
+    np.add.at(weights, (row, leg + right), share / POINTS_IN_LAYER)
+
+    place = track.layer_latitude_deg[rows], track.layer_longitude_deg[rows], track.layer_time_s[rows]
+    expected = [
+        np.mean([winds_at(model.sampler, at[:, k], *place)[c] for k in (0, 2, 4)], axis=0) for c in (0, 1)
+    ]  # fmt: skip
+    measured = np.array([(w.wind_u_m_s, w.wind_v_m_s) for w in layers])
+    sd = np.maximum(np.array([w.wind_sd_m_s for w in layers]), LEAST_SD_M_S)
+    return WindSeen(weights, measured - np.stack(expected, axis=1), sd)
+
+
+def draw_winds(
+    model: InFlightModel,
+    knots: FlightKnots,
+    seen: WindSeen | None,
+    member: NDArray[np.intp],
+    left: NDArray[np.bool_],
+    seconds: Array,
+    rng: np.random.Generator,
+) -> tuple[NDArray[np.float32], WindsTold]:
+    """Wind errors for flights of these members, and what the measured winds changed.
+
+    :param left: which of the 2L knots are still to come.
+    :param seconds: that the middle flight will spend by each knot.
+    """
+    prior = model.prior.wind
+    drawn = draw_wind_error(knots, len(member), rng, prior)
+    covariance = total_covariance(knots, prior)
+    before = float(np.sqrt(np.diagonal(covariance, axis1=1, axis2=2)[:, left].mean()))
+    if seen is None:
+        return drawn, WindsTold(0, None, None, before, before, 1.0)
+    off = knots.member_deviation_m_s[member]
+    moved = condition(drawn + off, covariance, seen, rng) - off
+    _, after = posterior(covariance, seen)
+    drift_before, drift_after = (float(np.einsum("i,cij,j->", seconds, c, seconds)) for c in (covariance, after))
+    own = np.einsum("ki,cij,kj->ck", seen.weights, covariance, seen.weights) + seen.sd_m_s**2
+    return moved.astype(np.float32), WindsTold(
+        layers=len(seen.sd_m_s),
+        rms_off_m_s=float(np.sqrt(np.mean(seen.against_mean_m_s**2))),
+        expected_rms_m_s=float(np.sqrt(own.mean())),
+        sd_before_m_s=before,
+        sd_after_m_s=float(np.sqrt(np.maximum(np.diagonal(after, axis1=1, axis2=2)[:, left], 0.0).mean())),
+        drift_ratio=float(np.sqrt(max(drift_after, 0.0) / drift_before)) if drift_before > 0.0 else 1.0,
+    )
+
+
+def seconds_ahead(model: InFlightModel, ahead: Flights) -> Array:
+    """Time that the middle flight will spend by each of the 2L knots, its way cut into short pieces."""
+    heights = model.conditions.field.level_height_msl_m
+    known = np.isfinite(ahead.track_time_s[0])
+    time, height = ahead.track_time_s[0, known], ahead.track_height_msl_m[0, known]
+    top = int(np.argmax(height))
+    seconds = np.zeros(2 * len(heights))
+    for leg, rows in ((0, slice(0, top + 1)), (1, slice(top, None))):
+        points = np.arange(len(time[rows]))
+        cuts = np.linspace(0.0, len(points) - 1.0, PIECES * (len(points) - 1) + 1)
+        at = np.interp(0.5 * (cuts[1:] + cuts[:-1]), points, height[rows])
+        step = np.diff(np.interp(cuts, points, time[rows]))
+        right = np.clip(np.searchsorted(heights, at), 1, len(heights) - 1)
+        share = np.clip((at - heights[right - 1]) / (heights[right] - heights[right - 1]), 0.0, 1.0)
+        np.add.at(seconds, leg * len(heights) + right - 1, (1.0 - share) * step)
+        np.add.at(seconds, leg * len(heights) + right, share * step)
+    return seconds
+
+
+def still_to_come(
+    model: InFlightModel, track: Track | None, top_msl_m: float, ground_msl_m: float
+) -> NDArray[np.bool_]:
+    """Which of the 2L knots the middle of the flight has before it."""
+    heights = model.conditions.field.level_height_msl_m
+    inside = (heights <= top_msl_m) & (heights >= ground_msl_m)
+    if track is None:
+        return np.concatenate([inside, inside])
+    if track.falls:
+        return np.concatenate([np.zeros_like(inside), inside & (heights <= track.height_msl_m)])
+    return np.concatenate([inside & (heights >= track.height_msl_m), inside])
