@@ -60,7 +60,7 @@ def qr_svg(text: str) -> str:
     """A QR code as an SVG picture."""
     import segno
 
-    return str(segno.make(text, error="m").svg_inline(scale=4, border=3, dark="#000", light="#fff"))
+    return str(segno.make(text, error="m").svg_inline(scale=4, border=4, dark="#000", light="#fff"))
 
 
 def _addresses(certificate: Certificate) -> list[str]:
