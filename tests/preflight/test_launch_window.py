@@ -19,7 +19,7 @@ from pappus.ground import Outline, Zone
 from pappus.hazard import Surroundings
 from pappus.landing import Share
 from pappus.preflight import Around, LaunchCell, LaunchWindow, brief, launch_options, to_json, window_json
-from pappus.rules import Verdict
+from pappus.rules import Permission, Verdict
 from preflight.windows import FLIGHTS, NOW, at_hours, choices, example_plan, flown, forecast, seeded
 
 A, B = example_plan().sites
@@ -233,12 +233,17 @@ class TestAround:
             circle(20_000.0), "invented",
         )  # fmt: skip
         shares = []
-        for permitted in (frozenset(), frozenset({"CTR INVENTED"})):
-            around = Around(volumes=(volume,), permitted=permitted)
+        names, ended = ("CTR INVENTED",), at_hours(1.9)[0]
+        for permissions in (
+            (), (Permission(names, "invented 1"),), (Permission(names, ""),), (Permission(("CTR",), "invented 1"),),
+            (Permission(names, "invented 1", until_utc=ended),),
+        ):  # fmt: skip
+            around = Around(volumes=(volume,), permissions=permissions)
             fact = flown(choices(2.0, sites=(A,)), around=around, flights=40).cells[0].facts.airspace
             assert isinstance(fact.value, Share)
             shares.append(fact.value.p)
-        assert shares == [1.0, 0.0]
+        # without a reference, for another name or after its end a permission covers nothing
+        assert shares == [1.0, 0.0, 1.0, 1.0, 1.0]
         assert flown(choices(2.0, sites=(A,)), flights=20).cells[0].facts.airspace.value is None
 
     def test_zones_that_are_drawn_count_and_those_that_are_not_do_not_exist(self) -> None:

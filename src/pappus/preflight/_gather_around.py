@@ -48,7 +48,7 @@ def gather_around(
         zones_lack=held.lacks("zones"),
         volumes=tuple(volumes) if held.airspace else None,
         airspace_lacks=held.lacks("airspace"),
-        permitted=frozenset(name for permission in plan.permissions for name in permission.covers),
+        permissions=plan.permissions,
         places=places,
         people_per_km2=plan.people_per_km2,
         law=law_of(plan, plan_path),

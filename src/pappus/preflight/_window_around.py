@@ -27,6 +27,7 @@ from pappus.landing import Share
 from pappus.plan import Site
 from pappus.preflight._window_fly import CellFlights, NotFlown
 from pappus.preflight._window_rules import Law
+from pappus.rules import Permission
 from pappus.trajectory import Draws
 
 DRIVES = 25
@@ -58,8 +59,8 @@ class Around:
     volumes: tuple[AirspaceVolume, ...] | None = None
     airspace_lacks: tuple[str, ...] = ()
     """What of the airspace could not be used, likewise."""
-    permitted: frozenset[str] = frozenset()
-    """Names of airspace that a permission covers."""
+    permissions: tuple[Permission, ...] = ()
+    """Those that name a volume of airspace, hold a reference and have not ended let flights enter it."""
     places: PlaceIndex | None = None
     """Towns, to guess how many people live where flights land."""
     people_per_km2: float | None = None
@@ -113,8 +114,8 @@ def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
     return found
 
 
-def hazard_of(flown: CellFlights, around: Around) -> GroundHazard:
-    """The hazard on the ground of one cell."""
+def hazard_of(flown: CellFlights, around: Around, *, with_retrieval: bool = False) -> GroundHazard:
+    """The hazard on the ground of one cell; ``with_retrieval`` also how its landings are fetched, which is slow."""
     ensemble, train = flown.ensemble, flown.plan.flight_train
     descents = descents_of(ensemble.flights, _joined(ensemble.draws), train, ensemble.member)
     people: float | NDArray[np.float64] | None = around.people_per_km2
@@ -127,6 +128,8 @@ def hazard_of(flown: CellFlights, around: Around) -> GroundHazard:
         people_per_km2=people,
         objects_m2=object_areas_m2(train),
         leaves_permit_area=leaves_area(ensemble.flights, permit) if permit else None,
+        with_retrieval=with_retrieval,
+        drive_from_deg=(flown.option.site.latitude_deg, flown.option.site.longitude_deg) if with_retrieval else None,
     )
 
 
@@ -168,7 +171,12 @@ def airspace_facts(flown: CellFlights, around: Around) -> tuple[Fact, Share | No
 
 def _entered(flown: CellFlights, around: Around, volumes: tuple[AirspaceVolume, ...]) -> tuple[Fact, Share]:
     ensemble = flown.ensemble
-    free = np.array([volume.name not in around.permitted for volume in volumes], dtype=np.bool_)
+    release = flown.option.release
+    covered = {
+        volume.name: any(one.covers_rule(volume.name.strip(), release) for one in around.permissions)
+        for volume in volumes
+    }
+    free = np.array([not covered[volume.name] for volume in volumes], dtype=np.bool_)
     closed = free & np.array([volume.kind.strip().upper() in CLOSED for volume in volumes], dtype=np.bool_)
     if not free.any():
         return Fact(NONE, source=f"{around.airspace_source}: none that no permission covers", unknown=NONE), NONE
