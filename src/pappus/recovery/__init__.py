@@ -11,9 +11,11 @@ from pappus.recovery._meeting import Car, Chase, Meeting, meeting_point
 from pappus.recovery._reach import Reach
 from pappus.recovery._route import ChaseRoute, DecisionPoint, Turn
 from pappus.recovery._sight import Sight, last_heard_height_m, line_of_sight, radio_horizon_m
+from pappus.recovery._spoken import SAFETY, Line, say_road_distance, spoken
 from pappus.recovery._stops import ChaseRoads, StopRules, chase_roads
 
 __all__ = [
+    "SAFETY",
     "Car",
     "Chase",
     "ChaseRoads",
@@ -23,6 +25,7 @@ __all__ = [
     "Effort",
     "Landings",
     "LastHeard",
+    "Line",
     "Meeting",
     "Pointing",
     "Reach",
@@ -41,6 +44,8 @@ __all__ = [
     "loss_offset_m",
     "meeting_point",
     "radio_horizon_m",
+    "say_road_distance",
     "search_cells",
     "signal_lost",
+    "spoken",
 ]

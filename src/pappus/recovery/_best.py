@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 
 from pappus.recovery._reach import Array, Mask, Needs
 
-_LANDMARKS = 10
+_LANDMARKS = 24
+_BESIDE_S = 240.0
+"""A place this near to the best so far is looked at in every third turn."""
 _BINS = 24
 _LOOKS_AT_LEAST = 4
 
@@ -26,7 +28,7 @@ class Effort:
     tolerance: float = 0.005
     """The best found may miss the best there is by this share of the flights: a quarter of the sampling error of 2,000.
     """
-    looks: int = 60
+    looks: int = 40
     """Places looked at closely at most; if they do not suffice the bound of what was missed is told."""
 
 
@@ -45,13 +47,14 @@ class Found:
     """Theirs."""
 
 
-def to_payload_s(needs: Needs, node: int, arrival_s: float) -> Array:
+def to_payload_s(needs: Needs, node: int, arrival_s: float, *, whole: bool = False) -> Array:
     """Time from each touchdown until the crew stands at the payload, going by way of a node; inf where it never does.
 
-    A payload that is down already counts from now. Beyond the cap of the needs it is a lower bound.
+    A payload that is down already counts from now. Beyond the cap of the needs it is a lower bound, unless it is to be
+    ``whole``.
     """
     late = np.maximum(arrival_s - np.maximum(needs.landings.touchdown_s, 0.0), 0.0)
-    return np.asarray(late + needs.at(node)[0])
+    return np.asarray(late + (needs.uncapped(node) if whole else needs.at(node)[0]))
 
 
 def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, asked: Mask, effort: Effort) -> Found:
@@ -83,7 +86,7 @@ def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, ask
             bound = np.minimum(bound, _bound(drive, slack, arrival_s, bins, touchdown))
     looked: dict[int, tuple[int, float]] = {}
     spare = int(effort.tolerance * flights)
-    best = -1
+    best, near_best_s = -1, np.full(len(candidates), np.inf)
     while len(looked) < effort.looks:
         open_ = np.flatnonzero(bound > best + spare)
         if len(looked) < _LOOKS_AT_LEAST:
@@ -91,15 +94,14 @@ def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, ask
         open_ = open_[~np.isin(candidates[open_], list(looked))]
         if not open_.size:
             break
-        # in turn the likeliest by the landmarks, and the one of which the least is known
-        first, second = (chance_guess, bound) if len(looked) % 2 == 0 else (bound, chance_guess)
-        pick = open_[np.lexsort((time_guess[open_], -second[open_], -first[open_]))[0]]
+        pick = _next_look(len(looked), open_, bound, chance_guess, time_guess, near_best_s)
         node = int(candidates[pick])
         need, row_s = needs.at(node)
         took = to_payload_s(needs, node, float(arrival_s[pick]))[asked]
         count = int((took <= within).sum())
         looked[node] = (count, float(np.minimum(took, 4.0 * within).mean()) if took.size else 0.0)
-        best = max(best, count)
+        if count > best:
+            best, near_best_s = count, row_s[candidates]
         bound[pick] = count
         rest = np.flatnonzero(bound > best + spare)
         apart = row_s[candidates[rest]]
@@ -119,6 +121,17 @@ def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, ask
         looked_at=tuple(ranked),
         chances=tuple(looked[node][0] / flights for node in ranked),
     )
+
+
+def _next_look(
+    turn: int, open_: NDArray[np.int64], bound: Array, chance_guess: Array, time_guess: Array, near_best_s: Array
+) -> int:
+    """In turn the likeliest by the landmarks, one beside the best so far, and the one of which the least is known."""
+    beside = open_[near_best_s[open_] <= _BESIDE_S]
+    if turn % 3 == 1 and beside.size:
+        return int(beside[np.lexsort((time_guess[beside], -bound[beside]))[0]])
+    first, second = (bound, chance_guess) if turn % 3 == 2 else (chance_guess, bound)
+    return int(open_[np.lexsort((time_guess[open_], -second[open_], -first[open_]))[0]])
 
 
 def _landmarks(needs: Needs, asked: Mask) -> NDArray[np.int64]:

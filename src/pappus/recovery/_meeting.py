@@ -204,7 +204,7 @@ def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings) -> Mee
     found, roads = one.found, graph.roads
     place = float(roads.node_latitude_deg[found.node]), float(roads.node_longitude_deg[found.node])
     arrival = float(one.arrivals.time_s[found.node])
-    took = to_payload_s(needs, found.node, arrival)
+    took = to_payload_s(needs, found.node, arrival, whole=True)
     possible = took[np.isfinite(took)]
     nodes = one.arrivals.nodes(found.node)
     straight, bearing, _ = geodesic_inverse(one.car.latitude_deg, one.car.longitude_deg, *place)

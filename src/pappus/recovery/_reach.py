@@ -81,6 +81,11 @@ class Needs:
             self._rows[node] = np.minimum(drive, self.cap_s) + self.walk_s, row
         return self._rows[node]
 
+    def uncapped(self, node: int) -> Array:
+        """Time to each landing, however long."""
+        row = self.graph.from_node(node, np.inf)
+        return np.asarray((row[self.ends] + self.ties_s).min(axis=1) + self.walk_s)
+
     def back(self, spots: Integers) -> tuple[Array, Array]:
         """For some landings: time from every node to the road node near them, and from every landing to it.
 
