@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from columns import PRIOR
+from columns import EPOCH, PRIOR
 from pappus.decision import Answer, GoLimits
 from pappus.flight_train import FillWish
 from pappus.landing import Share
 from pappus.preflight import Around, LaunchWindow, better_neighbours, flights_wanted, open_cell
 from pappus.rules import Verdict
-from preflight.windows import NOW, choices, example_plan, flown, forecast
+from preflight.windows import NOW, at_hours, choices, example_plan, flown, forecast
 
 A, B = example_plan().sites
 NOTHING_ASKED = GoLimits(**dict.fromkeys(vars(GoLimits()), None))
@@ -92,13 +92,25 @@ class TestMends:
         assert opened.mends[0].name == "reaches_wanted"
         assert opened.mends[0].mends == "changing the plan"
 
-    def test_only_one_choice_may_differ_and_the_nearest_time_comes_first(self) -> None:
+    def test_the_fewest_choices_and_the_nearest_time_come_first(self) -> None:
+        limits = replace(NOTHING_ASKED, reach_wanted_least=0.6)
+        fills = (("4 m/s", FillWish("climb", 4.0)), ("9 m/s", FillWish("climb", 9.0)))
+        window = flown(choices(1.0, 2.0, 4.0, sites=(A, B), fills=fills), limits=limits, flights=60)
+        fast = window.cell("A", at_hours(2.0)[0], "9 m/s", "own")
+        assert fast.decision.answer is Answer.NO_GO
+        told = [
+            (other.option.site.name, (other.option.release - EPOCH).total_seconds() / 3600.0)
+            for other in better_neighbours(window, fast)
+        ]
+        # first the fill alone, then the fill and the time, then the fill and the site, then all three
+        assert told == [("A", 2.0), ("A", 1.0), ("A", 4.0), ("B", 2.0), ("B", 1.0), ("B", 4.0)]
+
+    def test_no_answer_is_better_than_waiting_where_no_rule_was_checked(self) -> None:
         limits = replace(NOTHING_ASKED, surface_wind_most_m_s=4.0)
+        # the wind is 1 m/s more than the hour: it breaks the limit at 5 h
         window = flown(choices(1.0, 2.0, 5.0, sites=(A,)), limits=limits, flights=20)
-        # the wind is 1 m/s more than the hour: it breaks the limit at 5 h; nothing is go, for no rule was checked
-        late = window.cells[-1]
         assert {cell.decision.answer for cell in window.cells} == {Answer.WAIT}
-        assert better_neighbours(window, late) == ()
+        assert better_neighbours(window, window.cells[-1]) == ()
 
     def test_a_cell_that_was_not_flown_is_opened_too(self) -> None:
         window = flown(choices(200.0, sites=(A,)), flights=20)

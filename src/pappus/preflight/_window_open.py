@@ -29,6 +29,7 @@ from pappus.sources import Prior
 MOST_FLIGHTS = 20_000
 """More take a minute on a small laptop, and a chance that they leave open lies at its limit."""
 ROUNDS = 3
+MOST_OTHERS = 12
 _CHANCES = {
     "reaches_wanted": "reach_wanted_least", "lands_acceptably": "land_acceptably_least", "water": "water_most",
     "built_up": "built_up_most", "road": "road_most", "rail": "rail_most", "power_line": "power_line_most",
@@ -49,7 +50,7 @@ class OpenedCell:
     mends: tuple[Mend, ...]
     """What would have to change in it, the worst first."""
     others: tuple[LaunchCell, ...]
-    """Better answers of the window that differ from it in one choice only, the nearest first."""
+    """Better answers of the window, those that differ from it in the fewest choices first."""
 
 
 def open_cell(
@@ -114,25 +115,24 @@ def flights_wanted(cell: LaunchCell, limits: GoLimits) -> int:
 
 
 def better_neighbours(window: LaunchWindow, cell: LaunchCell) -> tuple[LaunchCell, ...]:
-    """Cells with a better answer that differ in one choice only: time first, the nearest, then fill, balloon, site."""
+    """Cells with a better answer: the best answers first, of these the ones with the fewest other choices, then what
+    is changed most easily (time, fill, balloon, site), then the nearest in time.
+    """
     rank = list(Answer)
     found = []
     for other in window.cells:
-        differs = _differs(cell, other)
-        if len(differs) == 1 and rank.index(other.decision.answer) > rank.index(cell.decision.answer):
+        if rank.index(other.decision.answer) > rank.index(cell.decision.answer):
+            differs = _differs(cell, other)
             away_s = abs((other.option.release - cell.option.release).total_seconds())
-            kind = ("release", "fill", "balloon", "site").index(differs[0])
-            found.append(((-rank.index(other.decision.answer), kind, away_s), other))
+            found.append(((-rank.index(other.decision.answer), len(differs), differs, away_s), other))
     found.sort(key=lambda pair: pair[0])
-    return tuple(other for _, other in found)
+    return tuple(other for _, other in found[:MOST_OTHERS])
 
 
-def _differs(one: LaunchCell, other: LaunchCell) -> list[str]:
+def _differs(one: LaunchCell, other: LaunchCell) -> list[int]:
+    """Which choices are not the same, what is changed most easily first."""
     a, b = one.option, other.option
-    pairs = {
-        "release": a.release != b.release,
-        "fill": a.fill_name != b.fill_name,
-        "balloon": a.balloon_name != b.balloon_name,
-        "site": a.site.name != b.site.name,
-    }
-    return [name for name, differ in pairs.items() if differ]
+    pairs = (
+        (a.release, b.release), (a.fill_name, b.fill_name), (a.balloon_name, b.balloon_name), (a.site.name, b.site.name)
+    )  # fmt: skip
+    return [index for index, (own, theirs) in enumerate(pairs) if own != theirs]
