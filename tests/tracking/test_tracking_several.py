@@ -143,3 +143,23 @@ def test_flown_path_is_bounded_and_in_order() -> None:
     steps = np.diff([point.time_s for point in path])
     assert steps.min() >= 5.0
     assert len(path) == pytest.approx(1200 / 5, abs=3)
+
+
+def test_a_spare_tracker_in_the_car_is_not_the_balloon() -> None:
+    """Fresh, checked and on the ground, while the one in the air is silent for a while and unchecked."""
+    spare = [fix_at(FLOWN, 10, "A", time_utc=datetime.fromtimestamp(t, tz=UTC)) for t in FLOWN.time_s.tolist()]
+    flying = sent("B", noisy(FLOWN, 9), checked=False)
+    flying[900:] = [None] * (len(flying) - 900)
+    estimates = fly(list(spare), flying, flown=noisy(FLOWN, 9))
+    assert chosen(estimates[-1]) == "B"
+    assert any("B is used" in note for note in estimates[1700].notes)
+
+
+def test_what_the_chosen_one_missed_is_told_by_one_that_agrees() -> None:
+    late: list[Fix | None] = sent("A", noisy(FLOWN, 10))
+    late[:400] = [None] * 400
+    last = fly(late, sent("B", noisy(FLOWN, 11), checked=False), until=600)[-1]
+    assert chosen(last) == "A"
+    assert last.release_utc is not None
+    assert abs(last.release_utc.timestamp() - float(FLOWN.time_s[60])) < 6.0
+    assert last.ground_msl_m == pytest.approx(500.0, abs=5.0)

@@ -77,7 +77,9 @@ def _state(estimate: Estimate, now_utc: datetime) -> Iterator[Line]:
     if motion is None:
         yield Line("height", "- no packet tells it", 0)
         return
-    yield Line("height", f"{say_height(motion.height_msl_m)} ±{motion.height_sd_m:.0f} m", 0, "bold")
+    # most fixes tell a height; where the newest does not, its age is another
+    older = "" if motion.time_utc == place.time_utc else f"  {_age(motion.time_utc, now_utc)}"
+    yield Line("height", f"{say_height(motion.height_msl_m)} ±{motion.height_sd_m:.0f} m{older}", 0, "bold")
     yield Line("climb", f"{say_speed(motion.climb_m_s)} ±{motion.climb_sd_m_s:.1f}", 1)
     speed, course = motion.speed_m_s, motion.course_deg
     if speed is None or course is None or motion.drift_sd_m_s is None:

@@ -25,7 +25,12 @@ later heights came in."""
 SILENCE_SHARE = 0.2
 """Part of a silence across the start of the fall that stays unknown: there the fall is not seen to settle."""
 _TERMINAL_M_S = np.geomspace(4.0, 120.0, 18)
+THICKER_M = 16_000.0
+"""Scale height of the air, 6.5 km, over the power of the density that the speed goes with: 0.35 (recorded small sondes)
+to 0.5 (constant drag area)."""
+_FINER, _FINE_STEPS = 1.25, 23
 _STEPS = 81
+_MOST_HEIGHTS = 120
 _G_M_S2 = 9.80665
 
 
@@ -45,8 +50,9 @@ def fit_fall_start(heights: Sequence[tuple[float, float]], about_s: float) -> Fa
     """The start of a fall from (time, height) in order of time.
 
     Model: a constant rate up to t_b, then a fall from rest against drag of the square of the speed,
-    h_b - (w^2/g) ln cosh(g (t - t_b)/w) with terminal speed w (textbook). Every t_b and w of a grid is fitted by least
-    squares; the answer is the mean over the grid, weighted with exp(-residuals / 2 s^2), and its spread.
+    D = (w^2/g) ln cosh(g (t - t_b)/w) with terminal speed w (textbook), which becomes L ln(1 + D/L) as the air below is
+    denser. Every t_b and w of a grid is fitted by least squares, then of a finer one about the best w; the answer is
+    the mean over that, weighted with exp(-residuals / 2 s^2), and its spread.
 
     :param about_s: time of the last height that was not yet falling.
     :returns: None where fewer than two heights lie on either side.
@@ -61,10 +67,16 @@ def fit_fall_start(heights: Sequence[tuple[float, float]], about_s: float) -> Fa
     if len(before) < 2 or len(after) < 2:
         return None
     data = np.array([*before, *after], dtype=np.float64)
+    if len(data) > _MOST_HEIGHTS:
+        data = data[:: -(-len(data) // _MOST_HEIGHTS)]
     t, h = data[:, 0] - about_s, data[:, 1]
     gap = float(np.median(np.diff(t)))
     moment = np.linspace(max(-max(16.0, 2.0 * gap), t[0]), min(max(8.0, after[0][0] - about_s), t[-1]), _STEPS)
-    square, constant, rate = _residuals(t, h, moment)
+    terminal = _TERMINAL_M_S
+    for _ in range(2):
+        square, constant, rate = _residuals(t, h, moment, terminal)
+        best_w = float(terminal[int(square.min(axis=0).argmin())])
+        terminal = np.geomspace(best_w / _FINER, best_w * _FINER, _FINE_STEPS)
     best = float(square.min())
     # the spread of the heights about the fit, where there are enough of them to tell
     variance = max(HEIGHT_SD_M**2 / 4.0, best / max(1, len(t) - 4))
@@ -83,12 +95,13 @@ def fit_fall_start(heights: Sequence[tuple[float, float]], about_s: float) -> Fa
     return FallStart(datetime.fromtimestamp(about_s + mean, tz=UTC), time_sd, top, height_sd, int((t > mean).sum()))
 
 
-def _residuals(t: Array, h: Array, moment: Array) -> tuple[Array, Array, Array]:
+def _residuals(t: Array, h: Array, moment: Array, terminal: Array) -> tuple[Array, Array, Array]:
     """Sum of squares, height and rate at the end of the ascent for each (moment, terminal speed)."""
     since = np.maximum(t[None, :] - moment[:, None], 0.0)
-    ratio = _G_M_S2 * since[:, None, :] / _TERMINAL_M_S[None, :, None]
+    ratio = _G_M_S2 * since[:, None, :] / terminal[None, :, None]
     # ln cosh x without overflow
-    drop = (_TERMINAL_M_S**2 / _G_M_S2)[None, :, None] * (ratio + np.log1p(np.exp(-2.0 * ratio)) - math.log(2.0))
+    drop = (terminal**2 / _G_M_S2)[None, :, None] * (ratio + np.log1p(np.exp(-2.0 * ratio)) - math.log(2.0))
+    drop = THICKER_M * np.log1p(drop / THICKER_M)
     y = h[None, None, :] + drop
     x = np.minimum(t[None, :] - moment[:, None], 0.0)[:, None, :]
     n = len(t)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from pappus.tracking._gate import CONFIRMED_AFTER
 from pappus.tracking._limits import arc_m
+from pappus.tracking._phase import Phase
 from pappus.tracking._track import Track
 
 STALE_S = 30.0
@@ -47,7 +48,8 @@ def compare(track: Track, other: Track) -> Compared | None:
 def choose(tracks: Sequence[Track], chosen: Track | None) -> Track | None:
     """The freshest checked tracker that is consistent with flight physics.
 
-    Consistent: its newest fixes were accepted, three or more in a row where any tracker has so many. Fresh: its newest
+    Consistent: its newest fixes were accepted, three or more in a row where any tracker has so many. Where one has been
+    in the air, those that tell heights and never left the ground are out: a spare one in a car. Fresh: its newest
     fix is at most half a minute older than the newest of any. Among those: the one that most others agree with, then a
     checked one, then the one chosen before (so that two good ones do not take turns), then the one with more fixes.
     """
@@ -55,6 +57,8 @@ def choose(tracks: Sequence[Track], chosen: Track | None) -> Track | None:
     if len(able) < 2:
         return able[0] if able else None
     sure = [track for track in able if _run(track) >= CONFIRMED_AFTER] or able
+    if any(_has_flown(track) for track in sure):
+        sure = [track for track in sure if _has_flown(track) is not False]
     newest = max(_newest_s(track) for track in sure)
     fresh = [track for track in sure if newest - _newest_s(track) <= STALE_S]
     if len(fresh) == 1:
@@ -70,6 +74,14 @@ def choose(tracks: Sequence[Track], chosen: Track | None) -> Track | None:
         return friends, track.newest.checked, track is chosen, track.accepted, track.tracker
 
     return max(fresh, key=rank)
+
+
+def _has_flown(track: Track) -> bool | None:
+    """None where it tells no heights."""
+    course = None if track.state is None else track.state.course
+    if course is None:
+        return None
+    return course.phase in (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT) or course.descent_s is not None
 
 
 def _run(track: Track) -> int:

@@ -5,7 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 HEIGHT_SD_M = 8.0
-"""Noise of one satellite height, one standard deviation: 5 to 15 m (from memory), 1.5 to 2 times the horizontal."""
+"""Noise of one satellite height, one standard deviation: 5 to 15 m (from memory), 1.5 to 2 times the horizontal. Taken
+for the first fixes; then every tracker shows its own."""
+HEIGHT_SD_LEAST_M, HEIGHT_SD_MOST_M = 4.0, 60.0
+NOISE_FROM = 40
+"""The noise is learned from about so many heights."""
 RATE_WALK_M2_S3 = 0.03
 """How the rate wanders: 0.55 m/s in 10 s, 1.3 m/s in a minute. Within one flight the 1 km means of the rate scatter by
 0.3 to 1 m/s (from memory); the rest is room for the canopy to settle. Common practice, no source."""
@@ -29,11 +33,16 @@ class Climb(NamedTuple):
     """Last innovation in standard deviations, signed."""
     measured_msl_m: float
     """The last height itself."""
+    noise_var_m2: float
+    """Of one height, as this tracker has shown it."""
+    heights: int
 
 
 def first_climb(time_s: float, height_msl_m: float) -> Climb:
     """The state after one height."""
-    return Climb(time_s, height_msl_m, 0.0, HEIGHT_SD_M**2, 0.0, RATE_SD_START_M_S**2, 0.0, height_msl_m)
+    return Climb(
+        time_s, height_msl_m, 0.0, HEIGHT_SD_M**2, 0.0, RATE_SD_START_M_S**2, 0.0, height_msl_m, HEIGHT_SD_M**2, 4
+    )
 
 
 def next_climb(before: Climb, time_s: float, height_msl_m: float) -> Climb:
@@ -43,7 +52,7 @@ def next_climb(before: Climb, time_s: float, height_msl_m: float) -> Climb:
     acceleration); the reset after a surprise is our own.
     """
     dt = time_s - before.time_s
-    variance = HEIGHT_SD_M**2
+    variance = before.noise_var_m2
     walk = RATE_WALK_M2_S3
     height = before.height_msl_m + before.rate_m_s * dt
     rate = before.rate_m_s
@@ -52,6 +61,10 @@ def next_climb(before: Climb, time_s: float, height_msl_m: float) -> Climb:
     rate_var = before.rate_var_m2_s2 + walk * dt
     off = height_msl_m - height
     surprise = off / (height_var + variance) ** 0.5
+    # what the forecast of the height does not explain is noise; a surprise counts as a large error and no more
+    seen = min(surprise * surprise, SURPRISE_IN_A_ROW**2) * (height_var + variance) - height_var
+    noise = variance + (seen - variance) / min(before.heights + 1, NOISE_FROM)
+    noise = min(max(noise, HEIGHT_SD_LEAST_M**2), HEIGHT_SD_MOST_M**2)
     twice = min(abs(surprise), abs(before.surprise)) > SURPRISE_IN_A_ROW and surprise * before.surprise > 0
     if abs(surprise) > SURPRISE or twice:
         # start from the last height as it was measured: the filtered one still carries the old rate and would drag
@@ -69,4 +82,6 @@ def next_climb(before: Climb, time_s: float, height_msl_m: float) -> Climb:
         rate_var - gain_r * cross,
         surprise,
         height_msl_m,
+        noise,
+        before.heights + 1,
     )

@@ -37,8 +37,10 @@ class LastPosition:
 
 @dataclass(frozen=True)
 class Motion:
-    """Rates at the newest fix."""
+    """Rates at the newest fix with a height."""
 
+    time_utc: datetime
+    """Of that fix."""
     height_msl_m: float
     """Smoothed."""
     height_sd_m: float
@@ -144,7 +146,8 @@ class Estimate:
     ground_msl_m: float | None
     """Mean of the heights before release, by the tracker."""
     release_utc: datetime | None
-    """Line of the first climb drawn back to the ground; None where the ground was never heard."""
+    """Line of the first climb drawn back to the ground; None where the ground was never heard. This and the next two
+    are told by a tracker that agrees with the chosen one, where the chosen one missed them."""
     fall_start: FallStart | None
     landed_utc: datetime | None
     wind: tuple[WindLayer, ...]

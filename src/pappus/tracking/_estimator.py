@@ -13,11 +13,12 @@ from pappus.tracking._admit import Undulation, admit, content
 from pappus.tracking._choice import HEIGHT_COMPARISONS, choose, compare
 from pappus.tracking._estimate import Apart, Estimate, LastPosition, Listener, Motion, TrackerState, VehicleSeen
 from pappus.tracking._fix import Fix
-from pappus.tracking._gate import CONFIRMED_AFTER, Point, State
+from pappus.tracking._gate import CONFIRMED_AFTER, State
 from pappus.tracking._heard import Heard
 from pappus.tracking._limits import arc_m, east_north_m
 from pappus.tracking._notes import notes
 from pappus.tracking._phase import Phase
+from pappus.tracking._point import Point
 from pappus.tracking._reasons import Reason
 from pappus.tracking._track import Track
 from pappus.tracking._winds import POSITION_SD_M, WindLayer
@@ -241,9 +242,10 @@ class Estimator:
         state = None if track is None else track.state
         course = None if state is None else state.course
         position = None if track is None or state is None else self._position(track, state)
+        tracks = [] if track is None else [track, *self._friends()]
+        courses = [one.state.course for one in tracks if one.state is not None and one.state.course is not None]
         trackers = tuple(self._states[name] for name in sorted(self._states))
         apart = tuple(self._apart[name] for name in sorted(self._apart))
-        ground = None if course is None else course.ground_msl_m
         offset = self._ground_offset_m(state)
         # the geoid is asked only where two heights differ: whether it is why
         undulation = self._undulation(position) if apart or offset is not None else None
@@ -255,9 +257,9 @@ class Estimator:
             position=position,
             motion=None if track is None or state is None else _motion(track, state),
             highest_msl_m=None if course is None else course.top_msl_m,
-            ground_msl_m=ground,
-            release_utc=None if course is None else _utc(course.release_s),
-            fall_start=None if track is None else track.fall_start,
+            ground_msl_m=next((c.ground_msl_m for c in courses if c.ground_msl_m is not None), None),
+            release_utc=_utc(next((c.release_s for c in courses if c.release_s is not None), None)),
+            fall_start=next((one.fall_start for one in tracks if one.fall_start is not None), None),
             landed_utc=None if course is None else _utc(course.landed_s),
             wind=() if track is None else self._wind(track),
             trackers=trackers,
@@ -282,9 +284,12 @@ class Estimator:
             confirmed=state.run >= CONFIRMED_AFTER,
         )
 
+    def _friends(self) -> list[Track]:
+        """Trackers that agree with the chosen one."""
+        return [self._tracks[name] for name, apart in self._apart.items() if apart.agrees]
+
     def _wind(self, track: Track) -> tuple[WindLayer, ...]:
-        own = track.winds()
-        friends = [self._tracks[name] for name, apart in self._apart.items() if apart.agrees]
+        own, friends = track.winds(), self._friends()
         if not friends:
             return own
         have = {(layer.leg, layer.low_msl_m) for layer in own}
@@ -347,7 +352,14 @@ def _motion(track: Track, state: State) -> Motion | None:
         steps = (earlier.step_m**2 + state.last.step_m**2) / 12.0
         sd = math.sqrt(2.0 * POSITION_SD_M**2 + steps) / seconds
     return Motion(
-        climb.height_msl_m, math.sqrt(climb.height_var_m2), climb.rate_m_s, math.sqrt(climb.rate_var_m2_s2), u, v, sd
+        time_utc=datetime.fromtimestamp(climb.time_s, tz=UTC),
+        height_msl_m=climb.height_msl_m,
+        height_sd_m=math.sqrt(climb.height_var_m2),
+        climb_m_s=climb.rate_m_s,
+        climb_sd_m_s=math.sqrt(climb.rate_var_m2_s2),
+        drift_u_m_s=u,
+        drift_v_m_s=v,
+        drift_sd_m_s=sd,
     )
 
 

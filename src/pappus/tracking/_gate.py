@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 from pappus.tracking._climb import Climb, first_climb, next_climb
 from pappus.tracking._limits import arc_m, east_north_m, height_change_possible, reach_m
-from pappus.tracking._phase import Course, Phase, first_course, next_course
+from pappus.tracking._phase import Course, Phase, first_course, next_course, still_for_s
+from pappus.tracking._point import Point
 from pappus.tracking._reasons import Reason
 
 CONFIRMED_AFTER = 3
@@ -26,6 +27,8 @@ STUCK_CLOCK_S = 30.0
 STUCK_CLOCK_M = 2.0
 """Another place under the same stamp, heard half a minute after it: the clock no longer runs. Copies of one report
 that came by a slow way tell the same place, but for rounding."""
+STILL_S, STILL_RATE_M_S = 8.0, 1.0
+"""For so long at the same place and height, and the filtered rate this small: no drift with the wind."""
 PIECE_S = 5.0
 """Shortest time over which a drift is measured."""
 
@@ -35,16 +38,6 @@ class Candidate(NamedTuple):
 
     time_s: float
     heard_s: float
-    latitude_deg: float
-    longitude_deg: float
-    height_msl_m: float | None
-    step_m: float
-
-
-class Point(NamedTuple):
-    """A place in time."""
-
-    time_s: float
     latitude_deg: float
     longitude_deg: float
     height_msl_m: float | None
@@ -82,7 +75,6 @@ class State(NamedTuple):
     same_since_s: float
     rate_before_m_s: float
     anchor: Point
-    older_anchor: Point
 
     @property
     def phase(self) -> Phase:
@@ -117,10 +109,10 @@ def _point(fix: Candidate) -> Point:
 def _begin(fix: Candidate, begun_again: int) -> State:
     point, height = _point(fix), fix.height_msl_m
     climb = None if height is None else first_climb(fix.time_s, height)
-    course = None if climb is None else first_course(climb)
+    course = None if climb is None else first_course(climb, point)
     with_height = None if height is None else point
     return State(
-        point, with_height, 1, None, 0, begun_again, climb, course, 0, fix.time_s, 0.0, point, point
+        point, with_height, 1, None, 0, begun_again, climb, course, 0, fix.time_s, 0.0, point
     )  # fmt: skip
 
 
@@ -182,20 +174,20 @@ def _consider_rival(before: State, fix: Candidate, why: Reason) -> tuple[State, 
 
 def _accept(before: State, fix: Candidate) -> tuple[State, Verdict, Piece | None]:
     point, height = _point(fix), fix.height_msl_m
-    anchor, older, piece = before.anchor, before.older_anchor, None
+    anchor, piece = before.anchor, None
     if fix.time_s - anchor.time_s >= PIECE_S:
         piece = _piece(anchor, point, _drifting(before))
-        anchor, older = point, anchor
+        anchor = point
     after = before._replace(
-        last=point, run=before.run + 1, rival=None, rival_run=0, anchor=anchor, older_anchor=older
+        last=point, run=before.run + 1, rival=None, rival_run=0, anchor=anchor
     )  # fmt: skip
     if height is None:
         return after, None, piece
     if before.climb is None or before.course is None or before.last_height is None:
         climb = first_climb(fix.time_s, height)
-        return after._replace(last_height=point, climb=climb, course=first_course(climb)), None, piece
+        return after._replace(last_height=point, climb=climb, course=first_course(climb, point)), None, piece
     climb = next_climb(before.climb, fix.time_s, height)
-    course = next_course(before.course, climb, height, _speed_m_s(older, point))
+    course = next_course(before.course, climb, point, fix.time_s - before.climb.time_s)
     same, since, rate = before.same_height, before.same_since_s, before.rate_before_m_s
     if abs(height - (before.last_height.height_msl_m or 0.0)) <= FROZEN_SAME_M:
         same += 1
@@ -211,19 +203,11 @@ def _accept(before: State, fix: Candidate) -> tuple[State, Verdict, Piece | None
 
 def _drifting(state: State) -> Phase:
     """The phase for the winds: a box that lies still says nothing of them, even before it is called landed."""
-    if state.course is not None and state.course.still_s is not None and state.phase is not Phase.FLOAT:
-        return Phase.GROUND
-    return state.phase
-
-
-def _speed_m_s(older: Point, point: Point) -> float | None:
-    seconds = point.time_s - older.time_s
-    if seconds < PIECE_S:
-        return None
-    east, north = east_north_m(
-        older.latitude_deg, older.longitude_deg, point.latitude_deg, point.longitude_deg, 0.0
-    )  # fmt: skip
-    return math.hypot(east, north) / seconds
+    course, climb = state.course, state.climb
+    if course is None or climb is None or state.phase is Phase.FLOAT:
+        return state.phase
+    still = still_for_s(course, climb.time_s) >= STILL_S and abs(climb.rate_m_s) < STILL_RATE_M_S
+    return Phase.GROUND if still else state.phase
 
 
 def _piece(start: Point, end: Point, phase: Phase) -> Piece | None:

@@ -10,8 +10,9 @@ from typing import Any
 
 from pappus.tracking._burst import SETTLED_S, FallStart, fit_fall_start
 from pappus.tracking._fix import Fix
-from pappus.tracking._gate import STUCK_CLOCK_S, Candidate, Piece, Point, State, Verdict, in_reach, step
+from pappus.tracking._gate import STUCK_CLOCK_S, Candidate, Piece, State, Verdict, in_reach, step
 from pappus.tracking._phase import Phase
+from pappus.tracking._point import Point
 from pappus.tracking._reasons import Reason
 from pappus.tracking._winds import LayerKey, LayerSums, WindLayer, add_pieces, shares, wind_layer, with_pieces
 
