@@ -19,6 +19,8 @@ from pappus.ground import Outline, Zone
 from pappus.hazard import Surroundings
 from pappus.landing import Share
 from pappus.preflight import Around, LaunchCell, LaunchWindow, brief, launch_options, to_json, window_json
+from pappus.preflight import _window as window_module
+from pappus.preflight import _window_fly as fly_module
 from pappus.rules import Permission, Verdict
 from preflight.windows import FLIGHTS, NOW, at_hours, choices, example_plan, flown, forecast, seeded
 
@@ -245,6 +247,30 @@ class TestAround:
         # without a reference, for another name or after its end a permission covers nothing
         assert shares == [1.0, 0.0, 1.0, 1.0, 1.0]
         assert flown(choices(2.0, sites=(A,)), flights=20).cells[0].facts.airspace.value is None
+
+    def test_more_flights_than_a_block_meet_the_same_airspace(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        # a ring of airspace that some flights meet and others miss
+        outline = Outline(((circle_points((A.latitude_deg, A.longitude_deg + 1.2), 12_000.0),),))
+        volumes = tuple(
+            AirspaceVolume(
+                f"R {low:.0f}", "R", VerticalLimit("msl", low, ""), VerticalLimit("msl", low + 3000.0, ""), outline, ""
+            )
+            for low in (6000.0, 15_000.0)
+        )
+        permit = Zone("permit", "permit area", circle(120_000.0), "invented")
+        around = Around(Surroundings(zones=(permit,)), volumes=volumes)
+        winds = [forecast(3), replace(forecast(3, seed=7))]
+        options = choices(2.0, sites=(A,), fills=(("five", FillWish("climb", 5.0)),))
+        whole = flown(options, around=around, winds=winds).cells[0].facts
+        for module in (window_module, fly_module):
+            monkeypatch.setattr(module, "BLOCK", 50)
+        parts = flown(options, around=around, winds=winds).cells[0].facts
+        assert isinstance(whole.airspace.value, Share)
+        assert 0.0 < whole.airspace.value.p < 1.0
+        assert parts.airspace == whole.airspace
+        assert isinstance(whole.leaves_permit_area.value, Share)
+        assert 0.0 < whole.leaves_permit_area.value.p < 1.0
+        assert parts.leaves_permit_area == whole.leaves_permit_area
 
     def test_zones_that_are_drawn_count_and_those_that_are_not_do_not_exist(self) -> None:
         everywhere = Zone("all", "keep-out", circle(400_000.0), "invented")

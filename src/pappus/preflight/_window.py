@@ -14,7 +14,7 @@ from pappus.plan import Plan
 from pappus.preflight._gather import Winds
 from pappus.preflight._window_around import Around
 from pappus.preflight._window_cell import LaunchCell
-from pappus.preflight._window_fly import WindowFlights
+from pappus.preflight._window_fly import BLOCK, WindowFlights
 from pappus.preflight._window_options import LaunchOptions
 from pappus.preflight._window_site import SiteCells
 from pappus.sources import Prior
@@ -90,7 +90,7 @@ def fly_window(
             sized, winds, prior, sites=options.sites, first=min(options.releases), last=max(options.releases),
             terrain=around.surroundings.terrain, threads=threads,
         )  # fmt: skip
-        tracks = flights if around.tracks_needed else 0
+        tracks = flights if around.tracks_needed and flights <= BLOCK else 0
         for site in options.sites:
             made = SiteCells(winds, around, site, options.releases, now)
             for index, release in enumerate(options.releases, 1):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from itertools import pairwise
 from typing import Any
@@ -9,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.airspace import AirspaceVolume, chance_of_any, track_entries
+from pappus.airspace import AirspaceVolume, TrackEntries, chance_of_any, join_entries, track_entries
 from pappus.decision import Fact, missing
-from pappus.ground import PlaceIndex
+from pappus.ground import PlaceIndex, Zone
 from pappus.hazard import (
     Casualties,
     Chance,
@@ -127,7 +128,7 @@ def hazard_of(flown: CellFlights, around: Around, *, with_retrieval: bool = Fals
         around.surroundings,
         people_per_km2=people,
         objects_m2=object_areas_m2(train),
-        leaves_permit_area=leaves_area(ensemble.flights, permit) if permit else None,
+        leaves_permit_area=_leaves(flown, permit) if permit else None,
         with_retrieval=with_retrieval,
         drive_from_deg=(flown.option.site.latitude_deg, flown.option.site.longitude_deg) if with_retrieval else None,
     )
@@ -180,12 +181,26 @@ def _entered(flown: CellFlights, around: Around, volumes: tuple[AirspaceVolume, 
     closed = free & np.array([volume.kind.strip().upper() in CLOSED for volume in volumes], dtype=np.bool_)
     if not free.any():
         return Fact(NONE, source=f"{around.airspace_source}: none that no permission covers", unknown=NONE), NONE
-    ground = flown.runs[0].conditions.ground.height_msl_m
-    tracks = track_entries(ensemble.flights, volumes, pressure_pa_at=flown.air.profile, ground_msl_m_at=ground)
+    tracks = entries_of(flown, volumes)
     entered = chance_of_any(tracks, free, member=ensemble.member)
     forbidden = chance_of_any(tracks, closed, member=ensemble.member) if closed.any() else None
     fact = Fact(entered.any, source=around.airspace_source, unknown=entered.undecided)
     return fact, NONE if forbidden is None else forbidden.any._replace(high=forbidden.at_most.high)
+
+
+def entries_of(flown: CellFlights, volumes: Sequence[AirspaceVolume]) -> TrackEntries:
+    """What every flight of a cell does with every volume."""
+    ground = flown.runs[0].conditions.ground.height_msl_m
+    return join_entries(
+        [
+            track_entries(block, volumes, pressure_pa_at=flown.air.profile, ground_msl_m_at=ground)
+            for block in flown.tracked()
+        ]
+    )
+
+
+def _leaves(flown: CellFlights, permit: Sequence[Zone]) -> NDArray[np.int8]:
+    return np.concatenate([leaves_area(block, permit) for block in flown.tracked()])
 
 
 class Drives:

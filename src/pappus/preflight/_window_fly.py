@@ -7,10 +7,11 @@ site for each launch time.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 
@@ -24,8 +25,11 @@ from pappus.preflight._runs import Ensemble, Run, fly_all, run_in
 from pappus.preflight._window_options import LaunchOption, with_balloon
 from pappus.preflight._winds import choose_winds
 from pappus.sources import Prior
-from pappus.trajectory import Conditions
+from pappus.trajectory import Conditions, Draws, Flights, fly
 from pappus.wind import member_mean
+
+BLOCK = 2000
+"""Flights whose tracks are in memory at a time."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,6 +47,20 @@ class CellFlights:
     climb_m_s: float
     """Mean of the first 5 km."""
     ensemble: Ensemble
+
+    def tracked(self) -> Iterator[Flights]:
+        """All its flights with their tracks, a block after another in their order; times as each block says.
+
+        Flights that were flown without tracks fly once more from the same draws, so that no more tracks are in memory
+        than one block has.
+        """
+        flights = self.ensemble.flights
+        if len(flights.tracked) == len(flights.outcome):
+            yield flights
+            return
+        for run, draws in zip(self.runs, self.ensemble.draws, strict=True):
+            for first in range(0, draws.flights, BLOCK):
+                yield fly(run.conditions, _some(draws, slice(first, first + BLOCK)), tracks=BLOCK)
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,6 +187,14 @@ class _Place:
 
     def _index(self, winds: Winds) -> int:
         return next(index for index, one in enumerate(self.flights.winds) if one is winds)
+
+
+def _some(draws: Draws, rows: slice) -> Draws:
+    columns: dict[str, Any] = {}
+    for field in fields(Draws):
+        values = getattr(draws, field.name)
+        columns[field.name] = None if values is None else values[rows]
+    return Draws(**columns)
 
 
 def _same_ground(one: Winds, other: Winds) -> bool:
