@@ -39,16 +39,18 @@ def air_along(mean: Sampler, latitude_deg: Array, longitude_deg: Array, time_s: 
 def winds_at(
     mean: Sampler, height_msl_m: Array, latitude_deg: Array, longitude_deg: Array, time_s: Array
 ) -> tuple[Array, Array]:
-    """Mean forecast wind [m/s] at M heights, places and times; held beyond the lowest and highest level."""
+    """Mean forecast wind [m/s] at M places and times, each at P heights; held beyond the lowest and highest level.
+
+    :param height_msl_m: shape (M, P); the others have shape (M,), and so have the winds the shape (M, P).
+    """
     count, levels = len(height_msl_m), mean.field.levels
     level = np.tile(np.arange(levels, dtype=np.float64), count)
     latitude, longitude, time = (np.repeat(values, levels) for values in (latitude_deg, longitude_deg, time_s))
     air = mean.at(np.zeros(level.size, dtype=np.intp), level, latitude, longitude, time)
-    heights, u, v = (
-        values.reshape(count, levels) for values in (air.height_msl_m, air.wind_u_m_s, air.wind_v_m_s)
-    )  # fmt: skip
-    below = np.clip((heights <= height_msl_m[:, None]).sum(axis=1) - 1, 0, levels - 2)
-    row = np.arange(count)
+    heights, u, v = (values.reshape(count, levels) for values in (air.height_msl_m, air.wind_u_m_s, air.wind_v_m_s))
+    below = np.stack([np.searchsorted(column, at) for column, at in zip(heights, height_msl_m, strict=True)])
+    below = np.clip(below - 1, 0, levels - 2)
+    row = np.arange(count)[:, None]
     low, high = heights[row, below], heights[row, below + 1]
     share = np.clip((height_msl_m - low) / np.maximum(high - low, 1e-6), 0.0, 1.0)
     return (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,11 +15,13 @@ from pappus.inflight._repredict_track import Track
 from pappus.trajectory import Flights, flight_knots
 from pappus.wind import (
     FlightKnots,
+    WindPrior,
     WindSeen,
     beyond_wind_sd_m_s,
     condition,
     draw_wind_error,
     held_parts_m_s,
+    knot_covariance,
     posterior,
     total_covariance,
 )
@@ -28,6 +31,9 @@ Array = NDArray[np.float64]
 POINTS_IN_LAYER = 5
 PIECES = 10
 LEAST_SD_M_S = 0.1
+SCALES = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 7.0)
+SCALE_LN_SD = 0.3
+"""How far off the size of the large errors may be on one day, as a logarithm [own prior]."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +48,10 @@ class WindsTold:
     sd_before_m_s: float
     """Of the winds still to come, per component, mean over the heights that are left; before and after."""
     sd_after_m_s: float
+    large_raised: float
+    """Factor on the large part of the wind error; above 1 where the measured winds are farther off than it had them."""
+    wave_raised: float
+    """The same on the wave part."""
     drift_ratio: float
     """Standard deviation of the drift still to come, after over before: the exact Gaussian along the middle flight."""
 
@@ -116,12 +126,57 @@ def seen_winds(model: InFlightModel, track: Track) -> WindSeen | None:
     np.add.at(weights, (row, leg + right), share / POINTS_IN_LAYER)
 
     place = track.layer_latitude_deg[rows], track.layer_longitude_deg[rows], track.layer_time_s[rows]
-    expected = [
-        np.mean([winds_at(model.sampler, at[:, k], *place)[c] for k in (0, 2, 4)], axis=0) for c in (0, 1)
-    ]  # fmt: skip
+    expected = np.stack([wind.mean(axis=1) for wind in winds_at(model.sampler, at, *place)], axis=1)
     measured = np.array([(w.wind_u_m_s, w.wind_v_m_s) for w in layers])
     sd = np.maximum(np.array([w.wind_sd_m_s for w in layers]), LEAST_SD_M_S)
-    return WindSeen(weights, measured - np.stack(expected, axis=1), sd)
+    return WindSeen(weights, measured - expected, sd)
+
+
+def raised(knots: FlightKnots, seen: WindSeen, prior: WindPrior) -> tuple[FlightKnots, float, float]:
+    """The knots with parts as large as the measured winds make most likely, never less than they were, and the factors.
+
+    A forecast that is far off is so over a great depth and for hours: that is looked for first, in the large part.
+    Then the winds seen say more of those to come, and what stays open is more as well. What is left goes to the wave
+    part.
+    """
+    from scipy.linalg import solve_triangular
+
+    none = np.zeros_like(knots.large_sd_m_s)
+    rest = total_covariance(replace(knots, large_sd_m_s=none, wave_sd_m_s=none), prior)
+    parts = [
+        knot_covariance(replace(knots, large_sd_m_s=large, wave_sd_m_s=wave), prior)
+        for large, wave in ((knots.large_sd_m_s, none), (none, knots.wave_sd_m_s))
+    ]
+    fixed = seen.weights @ rest @ seen.weights.T + np.diag(seen.sd_m_s**2)
+    large, wave = (seen.weights @ part @ seen.weights.T for part in parts)
+    alike = len(knots.member_deviation_m_s) == 1
+
+    def fit(of_large: float, of_wave: float) -> float:
+        total = -0.5 * (np.log(of_large) ** 2 + np.log(of_wave) ** 2) / SCALE_LN_SD**2
+        for component in (0,) if alike else (0, 1):
+            root = np.linalg.cholesky(fixed[component] + of_large**2 * large + of_wave**2 * wave)
+            off = seen.against_mean_m_s if alike else seen.against_mean_m_s[:, [component]]
+            white = solve_triangular(root, off, lower=True, check_finite=False)
+            total += -0.5 * float((white**2).sum()) - off.shape[1] * float(np.log(np.diagonal(root)).sum())
+        return total
+
+    of_large = _best(lambda scale: fit(scale, 1.0))
+    of_wave = _best(lambda scale: fit(of_large, scale))
+    raised_knots = replace(
+        knots, large_sd_m_s=of_large * knots.large_sd_m_s, wave_sd_m_s=of_wave * knots.wave_sd_m_s
+    )  # fmt: skip
+    return raised_knots, of_large, of_wave
+
+
+def _best(fit: Callable[[float], float]) -> float:
+    """The scale before the first that fits worse."""
+    best, chosen = fit(SCALES[0]), SCALES[0]
+    for scale in SCALES[1:]:
+        score = fit(scale)
+        if score <= best:
+            break
+        best, chosen = score, scale
+    return chosen
 
 
 def draw_winds(
@@ -139,22 +194,26 @@ def draw_winds(
     :param seconds: that the middle flight will spend by each knot.
     """
     prior = model.prior.wind
-    drawn = draw_wind_error(knots, len(member), rng, prior)
     covariance = total_covariance(knots, prior)
     before = float(np.sqrt(np.diagonal(covariance, axis1=1, axis2=2)[:, left].mean()))
     if seen is None:
-        return drawn, WindsTold(0, None, None, before, before, 1.0)
+        return draw_wind_error(knots, len(member), rng, prior), WindsTold(0, None, None, before, before, 1.0, 1.0, 1.0)
+    expected = np.einsum("ki,cki->ck", seen.weights, seen.weights @ covariance) + seen.sd_m_s**2
+    knots, of_large, of_wave = raised(knots, seen, prior)
+    covariance = total_covariance(knots, prior)
+    drawn = draw_wind_error(knots, len(member), rng, prior)
     off = knots.member_deviation_m_s[member]
     moved = condition(drawn + off, covariance, seen, rng) - off
     _, after = posterior(covariance, seen)
-    drift_before, drift_after = (float(np.einsum("i,cij,j->", seconds, c, seconds)) for c in (covariance, after))
-    own = np.einsum("ki,cij,kj->ck", seen.weights, covariance, seen.weights) + seen.sd_m_s**2
+    drift_before, drift_after = (float((c @ seconds @ seconds).sum()) for c in (covariance, after))
     return moved.astype(np.float32), WindsTold(
         layers=len(seen.sd_m_s),
         rms_off_m_s=float(np.sqrt(np.mean(seen.against_mean_m_s**2))),
-        expected_rms_m_s=float(np.sqrt(own.mean())),
+        expected_rms_m_s=float(np.sqrt(expected.mean())),
         sd_before_m_s=before,
         sd_after_m_s=float(np.sqrt(np.maximum(np.diagonal(after, axis1=1, axis2=2)[:, left], 0.0).mean())),
+        large_raised=of_large,
+        wave_raised=of_wave,
         drift_ratio=float(np.sqrt(max(drift_after, 0.0) / drift_before)) if drift_before > 0.0 else 1.0,
     )
 
