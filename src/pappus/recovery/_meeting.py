@@ -150,10 +150,19 @@ def _place(ready: Sequence[_Ready], needs: Needs, effort: Effort) -> None:
         order = [car] if len(placed) == 1 else [car, *[one for _ in range(_ROUNDS - 1) for one in placed]]
         for one in order:
             others = [other.reaches(needs) for other in placed if other is not one]
-            asked = ~np.any([np.zeros(needs.landings.landed, dtype=np.bool_), *others], axis=0)
-            new = find_best(needs, one.candidates, one.arrivals.time_s[one.candidates], asked, effort)
-            if one.found is None or new.chance > (one.reaches(needs) & asked).sum() / needs.landings.flights:
+            everything = np.ones(needs.landings.landed, dtype=np.bool_)
+            asked = ~np.any([~everything, *others], axis=0)
+            gain = (one.reaches(needs) & asked).sum() / needs.landings.flights
+            new = _search(one, needs, asked, effort)
+            if one.found is None and new.chance == 0.0:
+                # it adds nothing to the others: where it would stand if it were alone
+                new = _search(one, needs, everything, effort)
+            if one.found is None or new.chance > gain:
                 one.found = new
+
+
+def _search(one: _Ready, needs: Needs, asked: Mask, effort: Effort) -> Found:
+    return find_best(needs, one.candidates, one.arrivals.time_s[one.candidates], asked, effort)
 
 
 def _ready(car: Car, chase: ChaseRoads, graph: Graph, closed: Mask, open_until_s: float) -> _Ready:
@@ -167,10 +176,12 @@ def _ready(car: Car, chase: ChaseRoads, graph: Graph, closed: Mask, open_until_s
 
 
 def _under_payload(chase: ChaseRoads, landings: Landings, area: LandingArea | None, reach: Reach) -> Mask:
-    """Nodes in the 50 % area or too near to it."""
+    """Nodes in the 50 % area or too near to it; none once every payload is down."""
     import shapely
 
     roads, plane = chase.roads, chase.roads.box.plane
+    if not (landings.touchdown_s > 0.0).any():
+        return np.zeros(len(roads.node_latitude_deg), dtype=np.bool_)
     shape = _area_on(plane, landings, area)
     points = shapely.points(np.column_stack(plane.to_east_north_m(roads.node_latitude_deg, roads.node_longitude_deg)))
     shape = shapely.buffer(shape, reach.stand_off_m)
