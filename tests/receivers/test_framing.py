@@ -95,6 +95,16 @@ def test_what_grows_without_end_is_dropped_and_the_next_packet_heard(kind: Any, 
     assert [packet.strip() for packet in framer.feed(b"\n" + good) + framer.flush()] == [good.strip()]
 
 
+def test_a_frame_without_an_end_is_not_held() -> None:
+    framer = framer_for("ax25")
+    framer.feed(b"\xc0")
+    for _ in range(40):
+        assert framer.feed(b"x" * 1000) == []
+        assert sum(len(value) for value in vars(framer).values() if isinstance(value, bytes)) < 4000
+    assert framer.dropped > 0
+    assert framer.feed(FRAMES[0]) == FRAMES[:1]
+
+
 def test_a_false_length_does_not_hold_up_good_messages() -> None:
     framer = framer_for("ubx")
     assert framer.feed(b"\xb5\x62\x01\x07\xe0\x03" + nav_pvt(1)) == []

@@ -81,6 +81,14 @@ class TestLog:
         found = list(read_log(path, setting, lambda number, why: pytest.fail(why)))
         assert [(heard.counter, heard.raw) for heard in found] == [(1, epoch(1)), (3, epoch(2))]
 
+    def test_epochs_in_one_second_of_the_log_stay_apart(self, tmp_path: Path) -> None:
+        path = tmp_path / "old.log"
+        lines = [line for second in (1, 2) for line in epoch(second).splitlines()]
+        path.write_bytes(b"".join(b"2026-06-14T10:15:01.%dZ " % n + line + b"\n" for n, line in enumerate(lines)))
+        setting = ReceiverSetting("old", "ground station", "nmea", "file:x")
+        found = list(read_log(path, setting, lambda number, why: pytest.fail(why)))
+        assert [heard.raw for heard in found] == [epoch(1), epoch(2)]
+
     def test_playing_twice_gives_the_same_packets(self, tmp_path: Path) -> None:
         path = tmp_path / "old.log"
         path.write_bytes(b"2026-06-14T10:15:00Z " + LINE + b"\n")
