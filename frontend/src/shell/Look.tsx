@@ -1,6 +1,5 @@
 // Day and night, metric and feet: what this browser keeps between visits.
 import { effect, signal } from "@preact/signals";
-import type { ComponentChildren } from "preact";
 import { chooseSystem, recall, remember, system } from "./units";
 
 export type Look = "day" | "night";
@@ -12,8 +11,8 @@ effect(() => {
 
 interface Way<Value> {
   value: Value;
-  words: ComponentChildren;
-  /** What a screen reader says. */
+  words: string;
+  /** The same in full, for a screen reader. */
   name: string;
 }
 
@@ -22,7 +21,7 @@ export function Choice<Value extends string>({ name, value, ways, choose }: { na
   return (
     <span class="choice" role="group" aria-label={name}>
       {ways.map((way) => (
-        <button type="button" aria-pressed={way.value === value} aria-label={way.name} onClick={() => choose(way.value)}>
+        <button type="button" aria-pressed={way.value === value} aria-label={`${way.words}: ${way.name}`} onClick={() => choose(way.value)}>
           {way.words}
         </button>
       ))}

@@ -28,7 +28,8 @@ const FACTORS: Record<string, readonly [Quantity, number]> = {
 /** `as` says what a length means where the unit leaves it open: heights in metres are heights. */
 export function read(text: string, as?: Quantity): { quantity: Quantity; si: number } | null {
   const parts = /^\s*([-+]?\d+(?:\.\d+)?)\s*([A-Za-z/³]+\d?)\s*$/.exec(text);
-  const factor = parts ? FACTORS[parts[2] ?? ""] : undefined;
+  const unit = parts?.[2] ?? "";
+  const factor = Object.hasOwn(FACTORS, unit) ? FACTORS[unit] : undefined;
   if (!parts || !factor) return null;
   return { quantity: as ?? factor[0], si: Number(parts[1]) * factor[1] };
 }

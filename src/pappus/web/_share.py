@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import ipaddress
 import socket
 from dataclasses import dataclass
@@ -60,7 +61,9 @@ def qr_svg(text: str) -> str:
     """A QR code as an SVG picture."""
     import segno
 
-    return str(segno.make(text, error="m").svg_inline(scale=4, border=4, dark="#000", light="#fff"))
+    picture = io.BytesIO()
+    segno.make(text, error="m").save(picture, kind="svg", xmldecl=False, scale=4, border=4, dark="#000", light="#fff")
+    return picture.getvalue().decode("utf-8").strip()
 
 
 def _addresses(certificate: Certificate) -> list[str]:
