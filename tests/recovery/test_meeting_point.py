@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pappus.earth import LocalPlane, distance_m
-from pappus.ground import GroundFeatures, MapBox, MapShapes, RoadNetwork, RoadWay, build_road_network
+from pappus.errors import NoSolution
+from pappus.ground import ROAD_CLASSES, GroundFeatures, MapBox, MapShapes, RoadNetwork, RoadWay, build_road_network
 from pappus.landing import landing_area
-from pappus.recovery import Car, Effort, Landings, Reach, StopRules, chase_roads, meeting_point
+from pappus.recovery import Car, Effort, Landings, Reach, StopRules, chase_roads, meeting_point, route_to
 from recovery.road_maps import PlainChase, scattered, street_grid
 
 EXACT = Effort(tolerance=0.0, looks=10_000)
@@ -114,7 +115,6 @@ def test_never_a_forbidden_place(seed: int, sd_deg: float, own_area: bool) -> No
         dense = chase.roads
         node = node_at(dense, meeting.latitude_deg, meeting.longitude_deg)
         touching = (dense.edge_from == node) | (dense.edge_to == node)
-        from pappus.ground import ROAD_CLASSES
 
         classes = {ROAD_CLASSES[number] for number in dense.edge_class[touching]}
         assert not classes & {"motorway", "trunk"}
@@ -261,3 +261,50 @@ def test_without_a_map_only_straight_lines() -> None:
     assert np.isnan(nothing.meetings[0].straight_m)
     with pytest.raises(ValueError, match="at least one car"):
         meeting_point([], landings, None)
+
+
+def test_a_car_keeps_its_place_while_it_is_about_as_good() -> None:
+    """Told anew with other draws of the same landings, a car that is bound for a place is not sent to and fro."""
+    roads = street_grid(9, 6)
+    chase = chase_roads(roads, None)
+    reach = Reach(within_s=500.0, stand_off_m=50.0)
+    place, moved, free = None, 0, set()
+    for seed in range(8):
+        landings = scattered(roads, seed, 300, sd_deg=0.006, touchdown_s=3000.0, spread_s=60.0)
+        effort = Effort(keep=0.1, looks=20)
+        (kept,) = meeting_point(
+            [Car("a", 50.0, 10.0, 0.0, place)], landings, chase, reach=reach, effort=effort
+        ).meetings
+        (other,) = meeting_point([Car("a", 50.0, 10.0)], landings, chase, reach=reach, effort=effort).meetings
+        assert kept.chance is not None
+        assert other.chance is not None
+        assert kept.chance.p >= other.chance.p - 0.1 - 0.005
+        assert kept.latitude_deg is not None
+        assert kept.longitude_deg is not None
+        found = (kept.latitude_deg, kept.longitude_deg)
+        moved += place is not None and found != place
+        place = found
+        free.add((other.latitude_deg, other.longitude_deg))
+    print(f"moved {moved} times of 7; free of it {len(free)} places")
+    assert moved < len(free) - 1
+
+
+def test_the_drive_on_is_the_quickest_way() -> None:
+    roads = street_grid(9, 5)
+    chase = chase_roads(roads, None)
+    car, reach = Car("one", 50.001, 10.003), Reach()
+    plain = PlainChase(chase.roads, scattered(roads, 0, 1, sd_deg=0.0, touchdown_s=0.0, spread_s=0.0), reach)
+    times = plain.times(plain.from_car(car.latitude_deg, car.longitude_deg))
+    for north, east in ((50.02, 10.03), (50.03, 10.01), (50.005, 10.04)):
+        route = route_to(car, north, east, chase)
+        node = int(chase.roads.nearest(north, east, main_only=True).node[0])
+        assert route.drive_time_s == pytest.approx(times[node], rel=1e-9)
+        assert route.after_s[-1] == pytest.approx(route.drive_time_s, rel=1e-4)
+        assert route.latitude_deg[-1] == chase.roads.node_latitude_deg[node]
+    empty = chase_roads(build_road_network(roads.box, np.empty(0), np.empty(0), []), None)
+    with pytest.raises(NoSolution, match="no road"):
+        route_to(car, 50.02, 10.03, empty)
+    (nowhere,) = meeting_point(
+        [car], scattered(roads, 0, 9, sd_deg=0.01, touchdown_s=0.0, spread_s=0.0), empty
+    ).meetings
+    assert "no road near the car" in nowhere.why_not

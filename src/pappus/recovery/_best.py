@@ -28,6 +28,8 @@ class Effort:
     tolerance: float = 0.005
     """The best found may miss the best there is by this share of the flights: a quarter of the sampling error of 2,000.
     """
+    keep: float = 0.02
+    """A place that the car is bound for already is kept unless another has this much more of the flights."""
     looks: int = 40
     """Places looked at closely at most; if they do not suffice the bound of what was missed is told."""
 
@@ -57,12 +59,20 @@ def to_payload_s(needs: Needs, node: int, arrival_s: float, *, whole: bool = Fal
     return np.asarray(late + (needs.uncapped(node) if whole else needs.at(node)[0]))
 
 
-def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, asked: Mask, effort: Effort) -> Found:
+def find_best(
+    needs: Needs,
+    candidates: NDArray[np.int64],
+    arrival_s: Array,
+    asked: Mask,
+    effort: Effort,
+    bound_for: int | None = None,
+) -> Found:
     """The place with the most of the asked flights in reach; among equals the one that is quickest at the payload.
 
-    :param candidates: nodes, at least one, each with a finite arrival.
+    :param candidates: nodes, ascending, at least one, each with a finite arrival.
     :param arrival_s: when the car is at each of them.
     :param asked: which landings count; the share is still of all flights.
+    :param bound_for: one of the candidates, for which the car is bound already.
     """
     within = needs.reach.within_s
     touchdown = np.maximum(needs.landings.touchdown_s, 0.0)[asked]
@@ -94,7 +104,10 @@ def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, ask
         open_ = open_[~np.isin(candidates[open_], list(looked))]
         if not open_.size:
             break
-        pick = _next_look(len(looked), open_, bound, chance_guess, time_guess, near_best_s)
+        if not looked and bound_for is not None:
+            pick = int(np.searchsorted(candidates, bound_for))
+        else:
+            pick = _next_look(len(looked), open_, bound, chance_guess, time_guess, near_best_s)
         node = int(candidates[pick])
         need, row_s = needs.at(node)
         took = to_payload_s(needs, node, float(arrival_s[pick]))[asked]
@@ -112,6 +125,8 @@ def find_best(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, ask
     ranked = sorted(looked, key=lambda node: (-looked[node][0], looked[node][1], node))
     near_best = [node for node in ranked if looked[node][0] >= best - spare]
     chosen = min(near_best, key=lambda node: (looked[node][1], node)) if spare else ranked[0]
+    if bound_for is not None and looked[bound_for][0] >= best - int(effort.keep * flights):
+        chosen = bound_for
     ranked.remove(chosen)
     ranked.insert(0, chosen)
     return Found(

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import distance_m, geodesic_inverse
-from pappus.ground import RoadPoints
+from pappus.errors import NoSolution
+from pappus.ground import RoadNetwork, RoadPoints
 from pappus.landing import LandingArea, Quantiles, Share, quantiles, share
 from pappus.recovery._best import Effort, Found, find_best, to_payload_s
 from pappus.recovery._graph import Arrivals, Graph
@@ -26,6 +27,7 @@ CHOICES_APART_S = 120.0
 _CHOICE_LOSS = 0.1
 """A place with a chance lower by more than this is no choice."""
 _ROUNDS = 2
+_SAME_PLACE_M = 1.0
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,8 @@ class Car:
     longitude_deg: float
     age_s: float = 0.0
     """Since it was there."""
+    bound_for_deg: tuple[float, float] | None = None
+    """Latitude and longitude of the meeting point that it was told last: kept while it is about as good as the best."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +95,14 @@ class _Ready:
     candidates: NDArray[np.int64]
     found: Found | None = None
 
+    def bound_for(self, roads: RoadNetwork) -> int | None:
+        """The candidate that it was told last, if it still is one."""
+        if self.car.bound_for_deg is None:
+            return None
+        north, east = roads.node_latitude_deg[self.candidates], roads.node_longitude_deg[self.candidates]
+        away = distance_m(*self.car.bound_for_deg, north, east)
+        return int(self.candidates[away.argmin()]) if away.min() < _SAME_PLACE_M else None
+
     def reaches(self, needs: Needs) -> Mask:
         """Which landings it has in reach from its meeting point."""
         if self.found is None:
@@ -140,6 +152,27 @@ def meeting_point(
     return Chase(meetings, share(int(covered.sum()), landings.flights), untold, reach, _notes(chase, area, untold))
 
 
+def route_to(
+    car: Car, latitude_deg: float, longitude_deg: float, chase: ChaseRoads, *, reach: Reach | None = None
+) -> ChaseRoute:
+    """The quickest way of a car to the road node near a place, for the drive on to a payload that is down.
+
+    Only then: it leads through the area under the payload. The crew walks on from its end.
+
+    :raises NoSolution: no road near one of the two, or no way between them.
+    """
+    graph = Graph(chase.roads, (reach or Reach()).slower)
+    start = chase.roads.nearest(car.latitude_deg, car.longitude_deg, main_only=True)
+    end = chase.roads.nearest(latitude_deg, longitude_deg, main_only=True)
+    if start.segment[0] < 0 or end.segment[0] < 0:
+        raise NoSolution("the map holds no road for cars near these places: give a map of the area of the chase")
+    arrivals = graph.arrivals(start, np.zeros(len(chase.stop), dtype=np.bool_), np.inf)
+    node = int(end.node[0])
+    if not np.isfinite(arrivals.time_s[node]):
+        raise NoSolution("no way by car in this map between these places")
+    return route_along(graph, start, arrivals.nodes(node), float(arrivals.time_s[node]))
+
+
 def _place(ready: Sequence[_Ready], needs: Needs, effort: Effort) -> None:
     """One car after the other; after each, all that stand so far are moved while that adds something."""
     placed: list[_Ready] = []
@@ -162,7 +195,9 @@ def _place(ready: Sequence[_Ready], needs: Needs, effort: Effort) -> None:
 
 
 def _search(one: _Ready, needs: Needs, asked: Mask, effort: Effort) -> Found:
-    return find_best(needs, one.candidates, one.arrivals.time_s[one.candidates], asked, effort)
+    return find_best(
+        needs, one.candidates, one.arrivals.time_s[one.candidates], asked, effort, one.bound_for(needs.graph.roads)
+    )
 
 
 def _ready(car: Car, chase: ChaseRoads, graph: Graph, closed: Mask, open_until_s: float) -> _Ready:

@@ -43,6 +43,8 @@ class ChaseRoute:
     length_m: float
     latitude_deg: Array
     longitude_deg: Array
+    after_s: Array
+    """Planned time until each of these points."""
     legs: tuple[RoadLeg, ...]
     turns: tuple[Turn, ...]
     assumed_length_m: float
@@ -91,6 +93,7 @@ def route_along(graph: Graph, start: RoadPoints, nodes: Integers, drive_time_s: 
         length_m=float(length.sum()),
         latitude_deg=north,
         longitude_deg=east,
+        after_s=np.concatenate(([0.0], np.cumsum(time))),
         legs=tuple(legs),
         turns=tuple(_turns(roads, nodes, edge, north, east, length, time)),
         assumed_length_m=float(length[moved & roads.edge_assumed[edge]].sum()),
