@@ -15,14 +15,31 @@ from rich.markup import escape
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from pappus.cli._tables import rendered
+from pappus.decision import Decision
 from pappus.errors import BadInput, PappusError
 from pappus.export import Page, Sentences
 from pappus.plan import Plan
-from pappus.preflight import Briefing, FillCard, Lack, briefing_json, briefing_page, fill_page, pack_page, to_json
+from pappus.preflight import (
+    Briefing,
+    FillCard,
+    Judged,
+    Lack,
+    LaunchWindow,
+    briefing_json,
+    briefing_page,
+    cell_json,
+    decision_page,
+    fill_page,
+    pack_page,
+    to_json,
+    window_json,
+    window_page,
+)
 from pappus.sources import Pack
 from pappus.units import say_height, say_time
 
 if TYPE_CHECKING:
+    from pappus.inflight import Watched
     from pappus.postflight import Learned, Verification
 
 STEPS = 8
@@ -107,16 +124,46 @@ def fill_card(card: FillCard, as_json: bool) -> None:
     _print(fill_page(card))
 
 
-def briefing(answer: Briefing) -> None:
+def briefing(answer: Briefing, judged: Judged | None, before: Decision | None) -> None:
     """The briefing, before its pictures are drawn: nobody waits for those to read it."""
     _print(briefing_page(answer))
+    if judged is not None:
+        _print(decision_page(judged.decision, note="", before=before))
 
 
-def briefing_end(answer: Briefing, folder: Path | None, as_json: bool) -> None:
+def briefing_end(answer: Briefing, judged: Judged | None, folder: Path | None, as_json: bool) -> None:
     """Where the folder is; or everything as JSON."""
     if as_json:
-        sys.stdout.write(to_json(briefing_json(answer) | {"folder": None if folder is None else str(folder)}) + "\n")
-    elif folder is not None:
+        values = briefing_json(answer)
+        if judged is not None:
+            values |= {"cell": cell_json(judged.opened.cell)}
+        _write_json(values, folder)
+    else:
+        _say_folder(folder)
+
+
+def launch_window(plan: Plan, flown: LaunchWindow, judged: Judged, before: Decision | None) -> None:
+    """All cells in one table, then the one that was opened."""
+    _print(window_page(plan, flown, judged.opened))
+    _print(decision_page(judged.decision, note="", before=before))
+    _print(briefing_page(judged.briefing))
+
+
+def launch_window_end(flown: LaunchWindow, judged: Judged, folder: Path | None, as_json: bool) -> None:
+    """Where the folder is; or everything as JSON."""
+    if as_json:
+        opened = cell_json(judged.opened.cell)
+        _write_json(window_json(flown) | {"opened": opened, "briefing": briefing_json(judged.briefing)}, folder)
+    else:
+        _say_folder(folder)
+
+
+def _write_json(values: dict[str, object], folder: Path | None) -> None:
+    sys.stdout.write(to_json(values | {"folder": None if folder is None else str(folder)}) + "\n")
+
+
+def _say_folder(folder: Path | None) -> None:
+    if folder is not None:
         _out().print(f"Briefing folder: {escape(str(folder))}")
 
 
@@ -141,6 +188,12 @@ def pack_state(plan: Plan, pack: Pack, lacks: tuple[Lack, ...], as_json: bool) -
         sys.stdout.write(to_json(values) + "\n")
         return
     _print(pack_page(plan, pack, lacks))
+
+
+def watched(last: Watched | None, as_json: bool) -> None:
+    """The last state of a watch that has ended."""
+    if as_json:
+        sys.stdout.write(to_json({"last": None if last is None else asdict(last)}) + "\n")
 
 
 def verification(result: Verification, learned: Learned | None, as_json: bool) -> str:

@@ -8,6 +8,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.decision import Decision
 from pappus.flight_train import Fill
 from pappus.ground import NamedPlace, Terrain
 from pappus.landing import LandingArea, Quantiles, Share
@@ -113,6 +114,8 @@ class Briefing:
     holds_because: str
     cannot_tell: tuple[str, ...]
     """What this answer does not know or does not check, one sentence each."""
+    decision: Decision | None = None
+    """Go, wait or no-go; None where nothing beside the winds was looked at."""
 
     @property
     def nominal_top_msl_m(self) -> float:

@@ -13,6 +13,11 @@ from pappus.trajectory import Flights, Outcome
 from pappus.units import say_height
 from pappus.wind import WindField
 
+NOT_JUDGED = (
+    "People, buildings, roads, water and airspace under the flight are not checked: look at the map and the chart "
+    "yourself."
+)
+
 
 def cannot_tell(
     plan: Plan, flown: Sequence[Winds], field: WindField, flights: Flights, ground: Terrain
@@ -20,8 +25,7 @@ def cannot_tell(
     """One sentence for each thing that is missing, extrapolated, assumed or not looked at."""
     newest = flown[0].field
     lines = [
-        "People, buildings, roads, water and airspace under the flight are not checked: look at the map and the "
-        "chart yourself.",
+        NOT_JUDGED,
         *_winds(newest, flown[0]),
         *_above_and_below(newest, field, flights),
         *_not_landed(flights),

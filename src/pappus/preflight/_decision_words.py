@@ -7,7 +7,7 @@ from itertools import groupby
 from types import MappingProxyType
 
 from pappus.decision import Answer, Check, Decision, differences, say_mend, what_would_change
-from pappus.export import AID, Grid, Judged, JudgedTable, Page, Rows, Section, Sentences, State
+from pappus.export import AID, Judged, JudgedTable, Page, Rows, Section, Sentences, State
 from pappus.rules import Verdict
 from pappus.units import say_duration
 
@@ -67,7 +67,11 @@ def _reason(check: Check) -> str:
 
 
 def decision_sections(decision: Decision, before: Decision | None = None) -> tuple[Section, ...]:
-    """Checks, what would change the answer, with the decision before what changed since, and why the limits."""
+    """What would change the answer, with the decision before what changed since, and why the limits."""
+    return (*_open_questions(decision, before), Rows("Where the limits come from", _limits(decision)))
+
+
+def _open_questions(decision: Decision, before: Decision | None) -> tuple[Section, ...]:
     sections: list[Section] = []
     if before is not None:
         changed = tuple(_difference(one.better, one.words) for one in differences(before, decision))
@@ -75,8 +79,6 @@ def decision_sections(decision: Decision, before: Decision | None = None) -> tup
     mends = _mends(decision)
     if mends:
         sections.append(Sentences("What would change the answer, one after the other", mends))
-    sections.append(Grid("Checks", ("Check", "Answer", "Number", "Limit", "Age", "Source"), _rows(decision)))
-    sections.append(Rows("Where the limits come from", _limits(decision)))
     return tuple(sections)
 
 
@@ -87,16 +89,6 @@ def _mends(decision: Decision) -> tuple[str, ...]:
         mends = list(group)
         lines.append(f"{say_mend(tuple(mend.what for mend in mends), why, how)} Then {mends[-1].leads_to}.")
     return tuple(lines)
-
-
-def _rows(decision: Decision) -> tuple[tuple[str, ...], ...]:
-    return tuple(
-        (
-            f"{SIGNS[state_of(check)]} {_short(check)}", str(check.verdict), check.number, check.limit_text or UNKNOWN,
-            UNKNOWN if check.age_s is None else say_duration(check.age_s), check.source or UNKNOWN,
-        )
-        for check in decision.checks
-    )  # fmt: skip
 
 
 def _limits(decision: Decision) -> tuple[tuple[str, str], ...]:
@@ -122,9 +114,13 @@ def _judged(check: Check) -> Judged:
 
 
 def decision_page(decision: Decision, *, note: str, before: Decision | None = None) -> Page:
-    """The page of a decision; ``note`` such as "Invented example", empty for none."""
+    """The page of a decision; ``note`` such as "Invented example", empty for none. The checks that are met are counted:
+    the briefing document lists them all.
+    """
     lead = f"{SIGNS[answer_state(decision)]} {decision.headline}"
-    return Page((lead,), note, decision_sections(decision, before), AID)
+    met = sum(check.verdict is Verdict.MET for check in decision.checks)
+    rest = f"{met} of {len(decision.checks)} checks are met; the briefing document (--out) lists them all."
+    return Page((lead,), note, (*_open_questions(decision, before), Sentences("", (rest,))), AID)
 
 
 def _difference(better: bool | None, words: str) -> str:

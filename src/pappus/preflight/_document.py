@@ -13,7 +13,6 @@ from pappus.export import (
     BriefingDocument,
     Chapter,
     DraftNotice,
-    Grid,
     Judged,
     JudgedTable,
     MapLayers,
@@ -121,8 +120,7 @@ def _checks(papers: Papers) -> Iterator[Block]:
         yield from _not_made("A decision")
         return
     yield judged_table(papers.decision)
-    # the table of checks is the one with the shapes
-    yield from (one for one in decision_sections(papers.decision, papers.before) if not isinstance(one, Grid))
+    yield from decision_sections(papers.decision, papers.before)
 
 
 def _rules(papers: Papers) -> Iterator[Block]:

@@ -25,6 +25,7 @@ from pappus.rules import (
     launch_notice,
     launch_report,
     lost_position_report,
+    notam_request,
     possible_classes,
     sixty_thousand_ft_m,
     train_facts,
@@ -102,7 +103,9 @@ def due_and_drafts(
         lost_position_report(notice, rule_set, None),
         cancellation(notice, rule_set),
     )
-    return deadlines(profile, release, burst, landing, facts), texts
+    asked = notam_request(notice, region=None)
+    request = Draft("Request for a NOTAM", asked.text, (*asked.blanks, *asked.notes))
+    return deadlines(profile, release, burst, landing, facts), (*texts, request)
 
 
 class _Way:

@@ -12,10 +12,12 @@ from typing import Any
 
 import numpy as np
 
+from pappus.decision import to_json as decision_json
 from pappus.errors import BadInput, Finding
 from pappus.export import (
     MapLayers,
     briefing_html,
+    deadlines_calendar,
     document_html,
     document_pdf,
     draw_height_time,
@@ -39,10 +41,13 @@ PICTURES = {
     "height-time.png": "Height against time",
     "wind-profile.png": "Wind and temperature against height",
 }
+DECISION = "decision.json"
+"""What was decided, for the next briefing to say what changed."""
 DOCUMENTS = ("document.html", "document-a4.pdf", "document-letter.pdf")
+NOTICES = ("deadlines.ics", "draft-notices.txt")
 FILES = (
     "briefing.html", "briefing.txt", "briefing.json", "landing.geojson", "flight.kml", "flight.gpx", *PICTURES,
-    *DOCUMENTS,
+    *DOCUMENTS, *NOTICES, DECISION,
 )  # fmt: skip
 
 
@@ -118,6 +123,20 @@ def _write_document(
     (folder / page).write_text(document_html(document), encoding="utf-8")
     (folder / a4).write_bytes(document_pdf(document, paper="A4"))
     (folder / letter).write_bytes(document_pdf(document, paper="Letter"))
+    if papers.decision is not None:
+        (folder / DECISION).write_text(to_json(decision_json(papers.decision)) + "\n", encoding="utf-8")
+    calendar, notices = NOTICES
+    if papers.due:
+        mission = briefing.plan.mission
+        (folder / calendar).write_bytes(
+            deadlines_calendar(
+                papers.due, plan_name=mission.name, release_utc=briefing.release, now=made_utc,
+                note=mission.about or "",
+            )
+        )  # fmt: skip
+    if papers.drafts:
+        texts = [f"{draft.title}\n\n{draft.text.rstrip()}\n" for draft in papers.drafts]
+        (folder / notices).write_text(("\n" + "-" * 72 + "\n\n").join(texts), encoding="utf-8")
 
 
 def _pictures(folder: Path) -> dict[str, bytes]:

@@ -31,7 +31,7 @@ def _what(briefing: Briefing) -> str:
 
 
 def _worst(briefing: Briefing) -> str:
-    unchecked = "People, water, roads and airspace: cannot tell, not checked"
+    unchecked = _judged(briefing)
     least = briefing.plan.limits.least_climb_m_s
     if briefing.climb_m_s < least:
         slow = f"Worst: climb {say_speed(briefing.climb_m_s)}, the plan asks for {say_speed(least)}"
@@ -41,6 +41,13 @@ def _worst(briefing: Briefing) -> str:
     worst = briefing.unknowns[0]
     spread = say_distance(worst.landing_spread_m)
     return f"Worst: the {worst.name}, which alone spreads the landing by {spread}. {unchecked}."
+
+
+def _judged(briefing: Briefing) -> str:
+    """What limits and rules say of it, without the full stop."""
+    if briefing.decision is None:
+        return "People, water, roads and airspace: cannot tell, not checked"
+    return briefing.decision.headline.removesuffix(".")
 
 
 def _until(briefing: Briefing) -> str:

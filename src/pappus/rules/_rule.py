@@ -69,7 +69,8 @@ class Rule:
         if permission is not None and judged.ok is not True:
             by = f" by {permission.issued_by}" if permission.issued_by else ""
             why = f"authorised{by}, reference {permission.reference}, for the crew to check. Without it: {judged.why}"
-            return self._said(Verdict.MET, judged.number, why, "", applies, permission.reference.strip())
+            reference = permission.reference.strip()
+            return self._said(Verdict.MET, f"reference {reference}", why, "", applies, reference)
         if judged.ok is True:
             return self._said(Verdict.MET, judged.number, judged.why, "", applies)
         if judged.ok is False and applies is True:

@@ -50,6 +50,7 @@ from pappus.sources.maps import (
     read_openair,
     read_terrain,
     read_zones,
+    write_invented_maps,
 )
 from pappus.sources.rulebook import read_rule_profile, rule_profile_names
 from pappus.sources.soundings import Sounding, invented_sounding_csv, read_sounding, to_wind_field
@@ -124,6 +125,7 @@ __all__ = [
     "to_wind_field",
     "unique_name",
     "write_invented_forecast",
+    "write_invented_maps",
     "write_pack",
 ]
 

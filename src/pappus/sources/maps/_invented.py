@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from xml.sax.saxutils import quoteattr
 
 import numpy as np
@@ -38,6 +39,15 @@ _LAGOONS: tuple[tuple[float, float, float, float], ...] = (
 )
 _RAILWAY = ("Santa Rosa", "General Acha")
 _POWER_LINE = ("Santa Rosa", "Macachín")
+
+
+def write_invented_maps(folder: Path, places: PlaceIndex) -> tuple[Path, Path, Path]:
+    """Write map, airspace and zones of the example into a folder; returns the three files."""
+    paths = folder / MAP_NAME, folder / AIRSPACE_NAME, folder / ZONES_NAME
+    texts = invented_map_xml(places), invented_airspace_text(), invented_zones_json()
+    for path, text in zip(paths, texts, strict=True):
+        path.write_text(text, encoding="utf-8")
+    return paths
 
 
 def invented_map_xml(places: PlaceIndex) -> str:
@@ -169,7 +179,7 @@ def invented_zones_json() -> str:
     zones = [
         _zone("permit area: invented permit 12/27", "permit area",
               [(-39.2, -67.2), (-39.2, -61.6), (-35.0, -61.6), (-35.0, -67.2)]),
-        _zone("keep-out: invented bird reserve Utracan", "keep-out", _ring(-37.30, -64.25, 9_000.0, 6_000.0)),
+        _zone("keep-out: invented bird reserve", "keep-out", _ring(-37.45, -63.02, 12_000.0, 16_000.0)),
     ]  # fmt: skip
     return json.dumps({"type": "FeatureCollection", "description": REMARK, "features": zones}, indent=1) + "\n"
 

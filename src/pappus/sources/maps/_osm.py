@@ -228,7 +228,7 @@ class _Reading:
             notes.append("The file holds no relations, which come last: it may be cut short.")
         said = (
             (counts["cut ways"], "ways have points that the file does not hold, and end there"),
-            (self.areas.unusable, "buildings, settled areas or waters have no closed and simple outline and are left out"),
+            (self.areas.unusable, "buildings, settled areas or waters have no closed and simple outline: left out"),
             (len(shapes["building_point"]), "buildings are single points without an outline (kind building_point)"),
             (self.shapes.counts["hidden"], "railways, power lines and waterways under the ground are left out"),
             (counts["nowhere"], "objects have no position and are left out"),

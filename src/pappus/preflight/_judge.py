@@ -1,0 +1,191 @@
+"""One release in full: flown, held against limits and rules, and what lies under it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from pappus.airspace import VolumeEntry, entries
+from pappus.decision import Answer, Decision
+from pappus.errors import BadInput, Finding
+from pappus.export import Section
+from pappus.preflight._brief import brief
+from pappus.preflight._briefing import Briefing
+from pappus.preflight._cannot_tell import NOT_JUDGED
+from pappus.preflight._document import Papers
+from pappus.preflight._document_notices import due_and_drafts
+from pappus.preflight._given import Asked, Given
+from pappus.preflight._ground_words import ground_sections
+from pappus.preflight._window import LaunchWindow, fly_window
+from pappus.preflight._window_around import Around, hazard_of
+from pappus.preflight._window_cell import LaunchCell
+from pappus.preflight._window_curves import AgainstDelay, AgainstLift, delay_curve, lift_curve
+from pappus.preflight._window_fly import CellFlights, WindowFlights
+from pappus.preflight._window_open import OpenedCell, open_cell
+from pappus.preflight._window_options import OWN, LaunchOptions, launch_options
+from pappus.trajectory import flight_threads
+
+Step = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """A briefing with its decision."""
+
+    briefing: Briefing
+    opened: OpenedCell
+    ground: tuple[Section, ...]
+    """What lies under the flights and the airspace that they enter."""
+
+    @property
+    def decision(self) -> Decision:
+        """Go, wait or no-go."""
+        return self.opened.cell.decision
+
+
+def brief_release(given: Given, asked: Asked, *, step: Step = lambda _: None) -> Briefing:
+    """One release on the winds alone: nothing else is looked at. Raises as ``brief`` does."""
+    return brief(
+        given.plan, given.winds, given.places, given.prior, site_name=asked.site.name, release=asked.release,
+        fill_wish=asked.fill_wish, terrain=given.terrain, step=step,
+    )  # fmt: skip
+
+
+def judge_release(given: Given, around: Around, asked: Asked, *, step: Step = lambda _: None) -> Judged:
+    """One release of the plan, judged. Raises as ``brief`` does for one that cannot be flown."""
+    plan = given.plan
+    options = LaunchOptions(
+        (asked.release,), (asked.site,), ((OWN, asked.fill_wish),), ((OWN, plan.flight_train.envelope),)
+    )
+    step("judging")
+    window = fly_window(
+        plan, given.winds, given.prior, options, plan.go, now=given.now, around=around, flights=plan.ensemble.flights
+    )
+    return judge_cell(window, window.cells[0], given, around, step=step)
+
+
+def fly_plan_window(
+    given: Given, around: Around, *, flights: int, step: Callable[[int, int], None] = lambda done, total: None
+) -> LaunchWindow:
+    """The launch window of the plan with all its options."""
+    plan = given.plan
+    options = launch_options(
+        plan, step_s=plan.window.step_s, fills=plan.fill_options, balloons=plan.balloon_options
+    )  # fmt: skip
+    return fly_window(
+        plan, given.winds, given.prior, options, plan.go, now=given.now, around=around, flights=flights, step=step
+    )
+
+
+def choose_cell(
+    window: LaunchWindow,
+    *,
+    site_name: str | None = None,
+    release: datetime | None = None,
+    fill_name: str | None = None,
+    balloon_name: str | None = None,
+    planned: datetime | None = None,
+) -> LaunchCell:
+    """The best cell of those that bear the names given: by answer, then the one nearest to the plan.
+
+    ``planned`` is the release that the plan names. Raises BadInput when no cell bears them.
+    """
+    asked = (site_name, release, fill_name, balloon_name)
+    found = [
+        cell for cell in window.cells
+        if all(one is None or one == own for one, own in zip(asked, _names(cell), strict=True))
+    ]  # fmt: skip
+    if not found:
+        words = [f"{one:%m-%d %H:%MZ}" if isinstance(one, datetime) else one for one in asked if one is not None]
+        options = window.options
+        names = [[site.name for site in options.sites], [name for name, _ in options.fills],
+                 [name for name, _ in options.balloons]]  # fmt: skip
+        fix = f"Sites {', '.join(names[0])}; fills {', '.join(names[1])}; balloons {', '.join(names[2])}; releases " + (
+            f"{min(options.releases):%m-%d %H:%MZ} to {max(options.releases):%H:%MZ} in the steps of the plan."
+        )
+        raise BadInput(Finding("cell", ", ".join(words), "the launch window has no such cell", fix))
+    goal = planned or min(window.options.releases)
+    rank = {Answer.GO: 0, Answer.WAIT: 1, Answer.NO_GO: 2}
+
+    def order(cell: LaunchCell) -> tuple[int, bool, bool, float]:
+        option = cell.option
+        away = abs((option.release - goal).total_seconds())
+        return rank[cell.decision.answer], option.fill_name != OWN, option.balloon_name != OWN, away
+
+    return min(found, key=order)
+
+
+def judge_cell(
+    window: LaunchWindow, cell: LaunchCell, given: Given, around: Around, *, step: Step = lambda _: None
+) -> Judged:
+    """A cell of the window in full. Raises as ``brief`` does for one that cannot be flown."""
+    plan, option = given.plan, cell.option
+    opened = open_cell(
+        window, cell, plan, given.winds, given.prior, now=given.now, around=around, places=given.places, step=step
+    )
+    if opened.briefing is None:
+        alone = replace(given, plan=replace(plan, sites=(option.site,)))
+        return Judged(brief_release(alone, Asked(option.site, option.release, option.fill), step=step), opened, ())
+    step("ground and airspace")
+    flown = _fly_again(given, around, opened.cell)
+    known = tuple(line for line in opened.briefing.cannot_tell if line != NOT_JUDGED)
+    briefing = replace(opened.briefing, decision=opened.cell.decision, cannot_tell=known)
+    return Judged(briefing, opened, () if flown is None else _ground(flown, around))
+
+
+def curves_of(judged: Judged, given: Given, around: Around) -> tuple[AgainstDelay | None, AgainstLift | None]:
+    """Landing against delay and against lift for a cell; None for one that was not flown."""
+    cell, plan = judged.opened.cell, given.plan
+    if cell.fill is None:
+        return None, None
+    delay = delay_curve(plan, given.winds, given.prior, cell, plan.go, now=given.now, around=around)
+    lift = lift_curve(plan, given.winds, given.prior, cell, plan.go, now=given.now, around=around)
+    return delay, lift
+
+
+def papers_of(
+    judged: Judged,
+    around: Around,
+    *,
+    before: Decision | None = None,
+    window: LaunchWindow | None = None,
+    delay: AgainstDelay | None = None,
+    lift: AgainstLift | None = None,
+) -> Papers:
+    """Everything that the briefing document is made of beside the briefing."""
+    cell, law = judged.opened.cell, around.law
+    due, drafts = ((), ()) if law is None else due_and_drafts(judged.briefing, law.profile, law.known)
+    return Papers(
+        decision=cell.decision, before=before, verdicts=cell.facts.rules, due=due, drafts=drafts, ground=judged.ground,
+        window=window, cell=cell if window is not None else None, delay=delay, lift=lift,
+    )  # fmt: skip
+
+
+def _names(cell: LaunchCell) -> tuple[str, datetime, str, str]:
+    option = cell.option
+    return option.site.name, option.release, option.fill_name, option.balloon_name
+
+
+def _fly_again(given: Given, around: Around, cell: LaunchCell) -> CellFlights | None:
+    """The very flights of a cell, with their tracks this time."""
+    option, plan = cell.option, given.plan
+    sized = replace(plan, ensemble=replace(plan.ensemble, flights=cell.flights))
+    with flight_threads() as threads:
+        flyer = WindowFlights(
+            sized, given.winds, given.prior, sites=(option.site,), first=option.release, last=option.release,
+            terrain=around.surroundings.terrain, threads=threads,
+        )  # fmt: skip
+        flown = flyer.fly_at(option.site, option.release, [option], tracks=cell.flights)[0]
+    return flown if isinstance(flown, CellFlights) else None
+
+
+def _ground(flown: CellFlights, around: Around) -> tuple[Section, ...]:
+    ensemble = flown.ensemble
+    found: tuple[VolumeEntry, ...] = ()
+    if around.volumes:
+        found = entries(
+            ensemble.flights, around.volumes, flown.air.profile, flown.runs[0].conditions.ground.height_msl_m,
+            nominal=~ensemble.off_nominal, member=ensemble.member,
+        )  # fmt: skip
+    return ground_sections(hazard_of(flown, around, with_retrieval=True), found)
