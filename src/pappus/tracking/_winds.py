@@ -23,8 +23,8 @@ GUST_S = 20.0
 SHEAR_SD_M_S = 1.5
 """By how much the mean over one kilometre more than the layer misses the mean of the layer; grows with the root of the
 height. Common practice, no source; on the recorded Barbados descent thinned to a fix in 30 s it misses by 0.8."""
-GUST_SD_M_S = 1.0
-"""Scatter taken for a layer with too few pieces to show its own. Common practice, no source."""
+GUST_SD_M_S, GUST_PIECES = 1.0, 10.0
+"""Scatter taken for a layer before it shows its own, and how many pieces that weighs. Common practice, no source."""
 LEAST_RATE_M_S = 0.5
 """On the way up or down a drift without a change of height may be a box that has landed and was not called so yet."""
 LONGEST_PIECE_S = 180.0
@@ -60,11 +60,14 @@ class WindLayer:
 class LayerSums:
     """Running sums of one layer; drifts add up, so the noise of the fixes in between drops out of the mean."""
 
-    __slots__ = ("east", "extent", "high", "low", "moment", "noise", "north", "seconds", "squares", "touched", "weight")
+    __slots__ = (
+        "east", "extent", "high", "low", "moment", "noise",
+        "north", "pieces", "seconds", "squares", "touched", "weight",
+    )  # fmt: skip
 
     def __init__(self) -> None:
         self.seconds = self.east = self.north = self.squares = self.noise = self.weight = 0.0
-        self.touched = self.moment = self.extent = 0.0
+        self.touched = self.moment = self.extent = self.pieces = 0.0
         self.low, self.high = math.inf, -math.inf
 
     def copy(self) -> LayerSums:
@@ -87,6 +90,7 @@ class LayerSums:
         self.noise += 2.0 * variance / (whole * whole) * part
         self.weight += variance * part
         self.touched += whole
+        self.pieces += share
         self.moment += 0.5 * (piece.start_s + piece.end_s) * part
         self.extent += (piece.high_msl_m - piece.low_msl_m) * part
         self.low, self.high = min(self.low, piece.low_msl_m), max(self.high, piece.high_msl_m)
@@ -150,10 +154,9 @@ def wind_layer(key: LayerKey, sums: LayerSums, tracker: str) -> WindLayer:
     t = sums.seconds
     u, v = sums.east / t, sums.north / t
     scatter = max(0.0, sums.squares / t - 0.5 * (u * u + v * v) - sums.noise / t)
+    # few pieces, noisy each, tell their scatter badly: it is drawn towards what is usual
+    scatter = (sums.pieces * scatter + GUST_PIECES * GUST_SD_M_S**2) / (sums.pieces + GUST_PIECES)
     independent = max(1.0, sums.touched / GUST_S)
-    if independent < 3.0:
-        # too few to show their own scatter: no less than what is usual
-        scatter = max(scatter, GUST_SD_M_S**2)
     ends = 2.0 * (sums.weight / t) / (sums.touched * sums.touched)
     beyond = max(0.0, sums.extent / t - LAYER_M) if leg != "float" else 0.0
     missed = SHEAR_SD_M_S**2 * beyond / 1000.0
