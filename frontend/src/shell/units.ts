@@ -4,7 +4,7 @@ import { signal } from "@preact/signals";
 export type System = "metric" | "feet";
 export const system = signal<System>(stored());
 
-export type Quantity = "height" | "distance" | "shortLength" | "speed" | "climb" | "lift" | "mass" | "volume" | "diameter" | "temperature" | "area" | "force";
+export type Quantity = "height" | "distance" | "shortLength" | "speed" | "climb" | "lift" | "mass" | "volume" | "diameter" | "edge" | "temperature" | "area" | "force";
 
 interface Form {
   unit: string;
@@ -32,6 +32,7 @@ const FORMS: Record<Quantity, Record<System, Form>> = {
   mass: { metric: { unit: "g", of: (kg) => kg * 1000, digits: 0 }, feet: { unit: "lb", of: (kg) => kg / POUND, digits: 2 } },
   volume: { metric: { unit: "m³", of: (v) => v, digits: 2 }, feet: { unit: "ft³", of: (v) => v / FOOT ** 3, digits: 0 } },
   diameter: { metric: { unit: "m", of: (m) => m, digits: 2 }, feet: { unit: "ft", of: (m) => m / FOOT, digits: 1 } },
+  edge: { metric: { unit: "cm", of: (m) => 100 * m, digits: 0 }, feet: { unit: "in", of: (m) => m / 0.0254, digits: 1 } },
   temperature: { metric: { unit: "°C", of: (k) => k - 273.15, digits: 0 }, feet: { unit: "°F", of: (k) => (k - 273.15) * 1.8 + 32, digits: 0 } },
   area: { metric: { unit: "km²", of: (a) => a / 1e6, digits: 0 }, feet: { unit: "mi²", of: (a) => a / MILE ** 2, digits: 0 } },
   force: { metric: { unit: "N", of: (n) => n, digits: 0 }, feet: { unit: "lbf", of: (n) => n / 4.4482216152605, digits: 0 } },

@@ -53,7 +53,8 @@ class Desk:
         self.events = Hub()
         self.jobs = Jobs(self.events)
         self._kept: dict[str, tuple[Any, Any]] = {}
-        self._lock = threading.RLock()
+        # setdefault on a dict is one step of the interpreter, so that two threads get the same lock
+        self._locks: dict[str, threading.RLock] = {}
 
     def plan(self) -> Plan:
         """The plan as its file has it now; raises ``BadPlan`` as ``load_plan`` does."""
@@ -95,8 +96,11 @@ class Desk:
         return self.keep("winds", key, lambda: gather_winds(paths, plan))
 
     def keep(self, name: str, key: Any, make: Callable[[], T]) -> T:
-        """``make()``, or what it gave the last time under the same key; one thread makes, the others wait for it."""
-        with self._lock:
+        """``make()``, or what it gave the last time under the same key.
+
+        One thread makes, the others that want the same name wait for it; other names are not held up.
+        """
+        with self._locks.setdefault(name, threading.RLock()):
             if name in self._kept and self._kept[name][0] == key:
                 kept: T = self._kept[name][1]
                 return kept

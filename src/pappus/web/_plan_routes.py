@@ -41,13 +41,7 @@ class EditsAsked(Asked):
 @router.get("")
 def read_plan(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) -> PlanAnswer:
     """The plan as it is saved."""
-    desk: Desk = request.app.state.desk
-    if desk.plan_digest() is None:
-        return PlanAnswer(
-            file=desk.plan_path.name, exists=False, digest=None, tables={}, findings=[], mission=None, fill=None,
-            fill_problem=None, train=None,
-        )  # fmt: skip
-    return desk.keep("plan answer", (desk.plan_digest(), id(desk.pack())), lambda: _answer(desk, None))
+    return plan_answer(request.app.state.desk)
 
 
 @router.post("/try")
@@ -66,7 +60,7 @@ def save_edits(request: Request, asked: EditsAsked, person: Annotated[Person, ne
         plan_of(text, desk.plan_path.name)
         save(desk.plan_path, text)
     desk.events.publish("plan", {"digest": desk.plan_digest(), "by": person.name})
-    return read_plan(request, person)
+    return plan_answer(desk)
 
 
 @router.post("/example")
@@ -78,7 +72,17 @@ def write_example(request: Request, person: Annotated[Person, needs(Role.DIRECTO
             raise Refused(409, f"{desk.plan_path.name} is there already", "Load the page again.")
         save(desk.plan_path, example_plan_text())
     desk.events.publish("plan", {"digest": desk.plan_digest(), "by": person.name})
-    return read_plan(request, person)
+    return plan_answer(desk)
+
+
+def plan_answer(desk: Desk) -> PlanAnswer:
+    """The plan as it is saved; kept until the file or the pack changes."""
+    if desk.plan_digest() is None:
+        return PlanAnswer(
+            file=desk.plan_path.name, exists=False, digest=None, tables={}, findings=[], mission=None, fill=None,
+            fill_problem=None, train=None,
+        )  # fmt: skip
+    return desk.keep("plan answer", (desk.plan_digest(), id(desk.pack())), lambda: _answer(desk, None))
 
 
 def _edited(desk: Desk, asked: EditsAsked) -> str:

@@ -6,15 +6,17 @@ import asyncio
 import contextlib
 import logging
 import socket
+import threading
 import webbrowser
 from collections.abc import Callable, Generator
 from pathlib import Path
 
 import uvicorn
 
-from pappus.errors import BadInput, Finding
+from pappus.errors import BadInput, Finding, PappusError
 from pappus.web._app import create_app
 from pappus.web._desk import Desk, desk_folder
+from pappus.web._plan_routes import plan_answer
 from pappus.web._share import share as make_share
 
 PORT = 8340
@@ -62,6 +64,7 @@ def run_desk(
         say(f"For the crew: {shared.address}; make each their own link on the page, under People.")
         say(f"SHA-256 of its certificate: {shared.fingerprint}")
     say("Stop it with Ctrl-C.")
+    threading.Thread(target=_warm_up, args=(desk,), daemon=True).start()
     if browser:
         webbrowser.open(link)
     with contextlib.suppress(KeyboardInterrupt):
@@ -75,6 +78,12 @@ class _Server(uvicorn.Server):
     @contextlib.contextmanager
     def capture_signals(self) -> Generator[None, None, None]:
         yield
+
+
+def _warm_up(desk: Desk) -> None:
+    """Have the plan's answer ready, and what is imported for it, when the first page asks; it tells what is wrong."""
+    with contextlib.suppress(PappusError, OSError):
+        plan_answer(desk)
 
 
 async def _serve(servers: list[_Server], sockets: list[socket.socket]) -> None:
@@ -92,6 +101,7 @@ def _listen(host: str, port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((host, port))
+        listening.listen(200)  # the browser may come before the server is ready
     except (OSError, OverflowError) as error:
         listening.close()
         fix = "Another desk may be open; give another one, such as --port 8350."

@@ -2,28 +2,43 @@
 import type { Schemas } from "../../api/client";
 import { Amount, range } from "../../shell/Amount";
 import { Sign } from "../../shell/Signs";
-import { said, say } from "../../shell/units";
-import { answer, edits, findings, trying } from "./draft";
+import { said, say, system } from "../../shell/units";
+import { plan } from "../../shell/plan";
+import { answer, findings, trying } from "./draft";
 
 type Fill = Schemas["FillAnswer"];
 
 export function Answers() {
   const fill = answer.value?.fill;
-  const old = trying.value || (edits.value.size > 0 && findings.value.length > 0);
+  const before = fill ? null : plan.value?.fill;
   return (
-    <section class={`plan-answers${old ? " old" : ""}`} aria-label="What the fill does" aria-busy={trying.value}>
-      {fill ? <Filled fill={fill} /> : <NoFill />}
+    <section class={`plan-answers${trying.value ? " old" : ""}`} aria-label="What the fill does" aria-busy={trying.value}>
+      {fill ? (
+        <Filled fill={fill} />
+      ) : (
+        <>
+          <NoFill stands={Boolean(before)} />
+          {before && (
+            <div class="old">
+              <Filled fill={before} />
+            </div>
+          )}
+        </>
+      )}
     </section>
   );
 }
 
-function NoFill() {
+function NoFill({ stands }: { stands: boolean }) {
   const many = findings.value.length;
   const trouble = answer.value?.fill_problem;
   return (
-    <div role="status">
-      <h2>{trouble ? "No fill does this" : "No answer yet"}</h2>
-      <p>{trouble ?? (many > 0 ? `${many === 1 ? "One value" : `${many} values`} of the plan cannot be used; the reason stands beside the field.` : "Asking the desk.")}</p>
+    <div role="status" class="no-fill">
+      <h2>{trouble ? "No fill does this" : "No answer"}</h2>
+      <p>
+        {trouble ?? (many > 0 ? `${many === 1 ? "One value" : `${many} values`} cannot be used; the reason stands beside the field.` : "Asking the desk.")}
+        {stands && " Below is the saved plan."}
+      </p>
     </div>
   );
 }
@@ -112,9 +127,10 @@ function Reach({ fill }: { fill: Fill }) {
 
 /** Heights are vertical: the wanted one, and where such balloons burst. */
 function Gauge({ fill }: { fill: Fill }) {
-  const top = Math.ceil(Math.max(fill.burst_high_msl_m, fill.wanted_msl_m) / 5000 + 0.2) * 5000;
+  const step = system.value === "metric" ? 10_000 : 9144; // 30 000 ft
+  const top = Math.max(fill.burst_high_msl_m, fill.wanted_msl_m, 10_000) * 1.05;
   const y = (height: number) => 204 - (height / top) * 192;
-  const ticks = Array.from({ length: Math.floor(top / 10_000) + 1 }, (_, index) => index * 10_000);
+  const ticks = Array.from({ length: Math.floor(top / step) + 1 }, (_, index) => index * step);
   const [wanted, burst] = [y(fill.wanted_msl_m), y(fill.burst_msl_m)];
   const apart = Math.abs(wanted - burst) < 14 ? (wanted < burst ? -1 : 1) * (14 - Math.abs(wanted - burst)) / 2 : 0;
   return (

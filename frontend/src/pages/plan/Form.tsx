@@ -49,7 +49,7 @@ export function Form() {
             <Field path={`${path}.name`} label="Name" example="camera" />
             <Field path={`${path}.mass`} label="Mass, ready" example="560 g" />
             {[1, 2, 3].map((edge) => (
-              <Field path={`${path}.edges[${edge}]`} label={`Edge ${edge}`} example="20 cm" />
+              <Field path={`${path}.edges[${edge}]`} label={`Edge ${edge}`} example="20 cm" as="edge" />
             ))}
           </>
         )}

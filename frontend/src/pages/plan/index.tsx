@@ -14,7 +14,7 @@ export default function Plan() {
   if (!loaded) return planError.value ? <Trouble error={planError.value} again={() => void loadPlan()} /> : <Loading what="Reading the plan" />;
   if (!loaded.exists) return <NoPlan file={loaded.file} />;
   if (Object.keys(loaded.tables).length === 0) return <Unreadable />;
-  const train = answer.value?.train;
+  const train = answer.value?.train ?? loaded.train;
   return (
     <>
       <header class="plan-head">
