@@ -19,6 +19,11 @@ FILES = [
     "landing.geojson", "map.png", "wind-profile.png",
 ]  # fmt: skip
 
+JUDGED = [
+    "deadlines.ics", "decision.json", "document-a4.pdf", "document-letter.pdf", "document.html", "draft-notices.txt",
+]  # fmt: skip
+"""What the folder holds beside them when the release was held against limits and rules."""
+
 
 @pytest.fixture
 def example(tmp_path: Path) -> Path:
@@ -31,16 +36,46 @@ def test_demo_makes_a_briefing_folder_that_says_it_is_invented(pappus: Run, tmp_
     result = pappus("demo", "trial")
     assert result.returncode == 0, result.stderr
     folder = tmp_path / "trial" / "briefing"
-    assert sorted(path.name for path in folder.iterdir()) == FILES
+    assert sorted(path.name for path in folder.iterdir()) == sorted(FILES + JUDGED)
     text = (folder / "briefing.txt").read_text(encoding="utf-8")
     shown = [result.stdout, text, (tmp_path / "trial" / "flight.toml").read_text(encoding="utf-8")]
-    shown += [(folder / name).read_text(encoding="utf-8") for name in FILES if not name.endswith(("txt", "png"))]
+    pages = [name for name in FILES if not name.endswith(("txt", "png"))] + ["document.html", "deadlines.ics"]
+    shown += [(folder / name).read_text(encoding="utf-8") for name in pages]
     for said in shown:
         assert "nvented" in said
     assert "INVENTED" in (tmp_path / "trial" / "invented-sounding.csv").read_text(encoding="utf-8").splitlines()[0]
     assert sorted(path.name for path in (tmp_path / "trial").iterdir()) == [
-        ".pappus-kept", "briefing", "flight.toml", "invented-forecast-2027-02-13-00Z.grib2", "invented-sounding.csv",
+        "briefing", "flight.pack", "flight.toml", "invented-airspace.txt", "invented-forecast-2027-02-13-00Z.grib2",
+        "invented-map.osm", "invented-sounding.csv", "invented-zones.geojson",
     ]  # fmt: skip
+    notices = (folder / "draft-notices.txt").read_text(encoding="utf-8")
+    assert notices.lower().count("draft, not filed") >= 7
+    assert "legal advice" in notices
+
+
+def test_the_example_has_go_wait_and_no_go_each_for_a_reason_on_the_map(pappus: Run, tmp_path: Path) -> None:
+    """Go: nothing lies under the flights. Wait: a town or a reserve may. No-go: airspace is entered."""
+    answer = json.loads(pappus("demo", "trial", "--json").stdout)
+    cells = {(cell["site"], cell["fill"], cell["release_utc"][11:16]): cell for cell in answer["cells"]}
+    assert len(cells) == 66
+    told = {key: cell["answer"] for key, cell in cells.items()}
+    go, entered = cells["A", "as planned", "12:30"], cells["B", "as planned", "12:30"]
+    assert (go["answer"], entered["answer"]) == ("go", "no-go")
+    assert entered["facts"]["airspace"]["value"]["p"] > 0.2
+    assert go["facts"]["airspace"]["value"]["p"] == 0.0
+    waits = [cells[key] for key, said in told.items() if said == "wait" and key[1] == "slow"]
+    open_checks = {
+        check["name"] for cell in waits for check in cell["checks"] if check["verdict"] == "cannot tell"
+    }  # fmt: skip
+    assert open_checks & {"keep_out", "built_up"}
+    assert answer["opened"]["answer"] == "go"
+    # judged again, the folder says what changed
+    again = pappus("brief", "trial/flight.toml", "--pack", "trial/flight.pack", "--out", "trial/briefing")
+    assert again.returncode == 0, again.stderr
+    assert "Changed since the last briefing" in again.stdout
+    missing = pappus("window", "trial/flight.toml", "--fill", "enormous")
+    assert missing.returncode == 2
+    assert "no such cell" in missing.stderr
 
 
 def test_first_three_lines_answer_the_three_questions(pappus: Run, example: Path) -> None:

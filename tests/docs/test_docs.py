@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pappus.cli._app import app, plan_app
+from pappus.cli._commands import app, plan_app
 from pappus.sources.soundings._level_table import _COLUMNS, _HEADER_KEYS
 
 ROOT = Path(__file__).parents[2]

@@ -12,8 +12,7 @@ def main() -> None:
     """Entry point of the ``pappus`` command."""
     # flights have threads of their own; those of the matrix library only wait for each other when the machine is busy
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from pappus.cli import _brief_commands, _day_commands, _plan_commands  # noqa: F401  they put themselves into the app
-    from pappus.cli._app import app
+    from pappus.cli._commands import app
     from pappus.errors import PappusError
 
     try:
