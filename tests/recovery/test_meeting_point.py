@@ -12,6 +12,8 @@ from pappus.errors import NoSolution
 from pappus.ground import ROAD_CLASSES, GroundFeatures, MapBox, MapShapes, RoadNetwork, RoadWay, build_road_network
 from pappus.landing import landing_area
 from pappus.recovery import Car, Effort, Landings, Reach, StopRules, chase_roads, meeting_point, route_to
+from pappus.recovery._chains import chains_of
+from pappus.recovery._graph import Graph
 from recovery.road_maps import PlainChase, scattered, street_grid
 
 EXACT = Effort(tolerance=0.0, looks=10_000)
@@ -20,6 +22,7 @@ QUIET = {"secondary", "tertiary", "unclassified", "residential", "primary", "liv
 
 def node_at(roads: RoadNetwork, latitude_deg: float | None, longitude_deg: float | None) -> int:
     assert latitude_deg is not None
+    assert longitude_deg is not None
     away = distance_m(latitude_deg, longitude_deg, roads.node_latitude_deg, roads.node_longitude_deg)
     assert away.min() < 0.01
     return int(away.argmin())
@@ -62,11 +65,9 @@ def test_the_best_of_all_nodes(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(3))
 def test_no_way_leads_through_the_area_after_it_closes(seed: int, closes_s: float) -> None:
     """Times of all nodes against a heap search in which nobody may be in the area after its closing."""
-    from pappus.recovery._graph import Graph
-
     roads = street_grid(9, seed)
     reach = Reach()
-    graph = Graph(roads, reach.slower)
+    graph = Graph(roads, chains_of(roads), reach.slower)
     closed = distance_m(50.016, 10.024, roads.node_latitude_deg, roads.node_longitude_deg) < 900.0
     start = roads.nearest(50.001, 10.003, main_only=True)
     found = graph.arrivals(start, closed, closes_s)
@@ -308,3 +309,43 @@ def test_the_drive_on_is_the_quickest_way() -> None:
         [car], scattered(roads, 0, 9, sd_deg=0.01, touchdown_s=0.0, spread_s=0.0), empty
     ).meetings
     assert "no road near the car" in nowhere.why_not
+
+
+@settings(max_examples=30)
+@given(st.integers(0, 10_000), st.integers(2, 8), st.floats(0.3, 1.0), st.floats(20.0, 2000.0))
+def test_times_by_way_of_junctions_are_those_of_the_whole_network(
+    seed: int, side: int, kept: float, limit_s: float
+) -> None:
+    """Heap searches over every node, to and fro; networks with dead ends, one-way chains, rings and lone roads."""
+    roads = street_grid(side, seed, kept=kept)
+    chains = chains_of(roads)
+    plain = PlainChase(roads, scattered(roads, 0, 1, sd_deg=0.0, touchdown_s=0.0, spread_s=0.0), Reach(slower=1.0))
+    rng = np.random.default_rng(seed)
+    count = len(roads.node_latitude_deg)
+    times = {int(node): plain.times({int(node): 0.0}) for node in rng.choice(count, min(count, 12), replace=False)}
+    for node, expected in times.items():
+        row = np.array([expected.get(other, np.inf) for other in range(count)])
+        row[row > limit_s] = np.inf
+        assert chains.from_node(node, limit_s) == pytest.approx(row, rel=1e-9, abs=1e-9)
+    for node in times:
+        back = chains.to_node(node, np.inf)
+        for other, expected in times.items():
+            assert back[other] == pytest.approx(expected.get(node, np.inf), rel=1e-9, abs=1e-9)
+
+
+def test_rings_without_a_junction_have_times_too() -> None:
+    """A one-way ring of four nodes, and a loop road that begins and ends at one junction."""
+    places = np.array([(50.0, 10.0), (50.01, 10.0), (50.01, 10.01), (50.0, 10.01), (50.05, 10.05), (50.06, 10.05),
+                       (50.06, 10.06), (50.05, 10.04)])  # fmt: skip
+    ring = RoadWay(np.array([0, 1, 2, 3, 0]), True, False, 10.0, 10.0, False, "residential", "")
+    loop = RoadWay(np.array([4, 5, 6, 4]), True, True, 10.0, 10.0, False, "residential", "")
+    lane = RoadWay(np.array([4, 7]), True, True, 10.0, 10.0, False, "residential", "")
+    roads = build_road_network(MapBox(49.9, 50.1, 9.9, 10.1), places[:, 0], places[:, 1], [ring, loop, lane])
+    chains = chains_of(roads)
+    plain = PlainChase(roads, scattered(roads, 0, 1, sd_deg=0.0, touchdown_s=0.0, spread_s=0.0), Reach(slower=1.0))
+    for node in range(8):
+        expected = plain.times({node: 0.0})
+        row = [expected.get(other, np.inf) for other in range(8)]
+        assert chains.from_node(node, np.inf) == pytest.approx(np.array(row), rel=1e-9, abs=1e-9)
+        for other in range(8):
+            assert chains.to_node(other, np.inf)[node] == pytest.approx(row[other], rel=1e-9, abs=1e-9)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.ground import RoadNetwork, RoadPoints
+from pappus.recovery._chains import Chains
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -41,6 +42,7 @@ class Graph:
     """Planned drive times: those of legal speeds on empty roads times ``factor``."""
 
     roads: RoadNetwork
+    chains: Chains
     factor: float
 
     @cached_property
@@ -52,21 +54,13 @@ class Graph:
         times = self.factor * self.roads.edge_time_s
         return csr_array((times, (self.roads.edge_from, self.roads.edge_to)), shape=(count, count))
 
-    @cached_property
-    def _back(self) -> Any:
-        return self.onward.T.tocsr()
-
     def from_node(self, node: int, limit_s: float) -> Array:
         """Time from a node to every other, inf beyond the limit."""
-        from scipy.sparse.csgraph import dijkstra
+        return self.factor * self.chains.from_node(node, limit_s / self.factor)
 
-        return np.asarray(dijkstra(self.onward, indices=node, limit=limit_s))
-
-    def to_nodes(self, nodes: Integers, limit_s: float) -> Array:
-        """Time from every node to some, shape (some, nodes), inf beyond the limit."""
-        from scipy.sparse.csgraph import dijkstra
-
-        return np.asarray(dijkstra(self._back, indices=nodes, limit=limit_s))
+    def to_node(self, node: int, limit_s: float) -> Array:
+        """Time to a node from every other, inf beyond the limit."""
+        return self.factor * self.chains.to_node(node, limit_s / self.factor)
 
     def ties_s(self, points: RoadPoints, *, leaving: bool) -> tuple[Integers, Array]:
         """The two ends of the piece on which each spot lies, and the time from the spot to them or from them to it.

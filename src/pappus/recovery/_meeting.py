@@ -60,7 +60,7 @@ class Meeting:
     chance: Share | None
     """That this car has the payload in reach."""
     chance_at_most: float | None
-    """No other place to wait has more, as far as was looked."""
+    """No place to wait has more; of a single car only, for with several each place depends on the others."""
     route: ChaseRoute | None
     margin_s: Quantiles | None
     """Touchdown less arrival at the meeting point, over the landed flights; negative where the car is late."""
@@ -140,14 +140,14 @@ def meeting_point(
         return Chase(
             tuple(_straight(car, landings, why) for car in cars), None, None, reach, (f"{why}: no drive times",)
         )
-    graph = Graph(chase.roads, reach.slower)
+    graph = Graph(chase.roads, chase.chains, reach.slower)
     needs = needs_of(chase, graph, landings, reach)
     closed = _under_payload(chase, landings, area, reach)
     open_until = float(np.quantile(landings.touchdown_s, 0.01)) - reach.quiet_s
     ready = [_ready(car, chase, graph, closed, open_until) for car in cars]
     _place(ready, needs, effort)
     covered = np.any([one.reaches(needs) for one in ready], axis=0)
-    meetings = tuple(_meeting(one, needs, graph, landings) for one in ready)
+    meetings = tuple(_meeting(one, needs, graph, landings, alone=len(cars) == 1) for one in ready)
     untold = share(int((~needs.told).sum()) + landings.unknown, landings.flights)
     return Chase(meetings, share(int(covered.sum()), landings.flights), untold, reach, _notes(chase, area, untold))
 
@@ -161,7 +161,7 @@ def route_to(
 
     :raises NoSolution: no road near one of the two, or no way between them.
     """
-    graph = Graph(chase.roads, (reach or Reach()).slower)
+    graph = Graph(chase.roads, chase.chains, (reach or Reach()).slower)
     start = chase.roads.nearest(car.latitude_deg, car.longitude_deg, main_only=True)
     end = chase.roads.nearest(latitude_deg, longitude_deg, main_only=True)
     if start.segment[0] < 0 or end.segment[0] < 0:
@@ -240,7 +240,7 @@ def _area_on(plane: Any, landings: Landings, area: LandingArea | None) -> Any:
     return shapely.buffer(shapely.Point(float(east), float(north)), max(half, 1.0))
 
 
-def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings) -> Meeting:
+def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings, *, alone: bool) -> Meeting:
     if one.found is None:
         if one.start.segment[0] < 0:
             why = "the map holds no road near the car"
@@ -263,7 +263,7 @@ def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings) -> Mee
         latitude_deg=place[0],
         longitude_deg=place[1],
         chance=share(int((took <= needs.reach.within_s).sum()), landings.flights),
-        chance_at_most=found.at_most,
+        chance_at_most=found.at_most if alone else None,
         route=route_along(graph, one.start, nodes, arrival),
         margin_s=quantiles(landings.touchdown_s - arrival, PROBABILITIES, landings.unknown),
         to_payload_s=quantiles(possible, PROBABILITIES, landings.flights - len(possible)) if len(possible) else None,

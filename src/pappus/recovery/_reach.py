@@ -91,7 +91,7 @@ class Needs:
 
         Shapes (spots, nodes) and (spots, landings); inf where it is beyond the cap.
         """
-        rows = self.graph.to_nodes(self.node[spots], self.cap_s)
+        rows = np.stack([self.graph.to_node(int(node), self.cap_s) for node in self.node[spots]])
         return rows, (rows[:, self.ends] + self.back_ties_s).min(axis=2)
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pappus.ground import ROAD_CLASSES, GroundFeatures, RoadNetwork
+from pappus.recovery._chains import Chains, chains_of
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -42,6 +44,11 @@ class ChaseRoads:
     features: GroundFeatures | None
     notes: tuple[str, ...]
     """What the map could not tell."""
+
+    @cached_property
+    def chains(self) -> Chains:
+        """The roads from junction to junction; made at the first call."""
+        return chains_of(self.roads)
 
 
 def chase_roads(roads: RoadNetwork, features: GroundFeatures | None, rules: StopRules | None = None) -> ChaseRoads:
