@@ -115,6 +115,20 @@ def test_a_height_that_stands_still_above_a_limit() -> None:
     assert any("height limit" in note for note in during[-1].notes)
 
 
+@pytest.mark.parametrize(("climb_m_s", "rate_hz"), [(1.2, 5), (2.0, 10), (1.2, 1)])
+def test_a_slow_climb_told_often_is_not_frozen(climb_m_s: float, rate_hz: int) -> None:
+    """From one fix to the next its height changes by less than half a metre."""
+    estimator = Estimator()
+    start = datetime(2026, 5, 1, 9, tzinfo=UTC)
+    for tick in range(60 * rate_hz):
+        when = start + timedelta(seconds=tick / rate_hz)
+        fix = fix_at(FLOWN, 0, time_utc=when, height_msl_m=9000.0 + climb_m_s * tick / rate_hz)
+        last = estimator.feed(received("hill", tick, when, "json", b"%d" % tick), (fix,))
+    assert not last.rejected
+    assert last.motion is not None
+    assert last.motion.climb_m_s == pytest.approx(climb_m_s, abs=0.1)
+
+
 def test_a_height_that_stands_still_on_the_field_is_a_landing() -> None:
     launch = LaunchPlace(48.0, 11.0, 500.0)
     last = estimate_all(packets(FLOWN), launch)[-1]

@@ -170,7 +170,7 @@ def test_memory_stays_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
         for tick in range(2400):
             when = start + timedelta(seconds=tick / 5)
             # ten minutes about one height, as at float: one layer of wind
-            height = 5000.0 + (40.0 if tick % 400 < 200 else 0.0)
+            height = 5000.0 + 30.0 * np.sin(tick / 60.0)
             fix = fix_at(flown, 0, time_utc=when, latitude_deg=48.0 + 1e-5 * tick, height_msl_m=float(height))
             for number in range(10):
                 count += 1

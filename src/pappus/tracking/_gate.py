@@ -16,8 +16,8 @@ CONFIRMED_AFTER = 3
 BEGIN_AGAIN_AFTER = 10
 """Fixes that agree among themselves and not with the track, before a track on the ground begins again."""
 FROZEN_AFTER = 3
-"""The same height to half a metre this often again, after a clear climb or fall, is a receiver at its limit."""
-FROZEN_SAME_M = 0.5
+"""The very same height (to 5 cm) this often again, after a clear climb or fall, is a receiver at its limit."""
+FROZEN_SAME_M = 0.05
 FROZEN_LEAST_S = 5.0
 FROZEN_RATE_M_S = 1.0
 FROZEN_ABOVE_GROUND_M = 4000.0
@@ -73,6 +73,8 @@ class State(NamedTuple):
     course: Course | None
     same_height: int
     same_since_s: float
+    same_msl_m: float
+    """Where the height began to stand still, else the last one; infinite before the second."""
     rate_before_m_s: float
     anchor: Point
 
@@ -112,7 +114,7 @@ def _begin(fix: Candidate, begun_again: int) -> State:
     course = None if climb is None else first_course(climb, point)
     with_height = None if height is None else point
     return State(
-        point, with_height, 1, None, 0, begun_again, climb, course, 0, fix.time_s, 0.0, point
+        point, with_height, 1, None, 0, begun_again, climb, course, 0, fix.time_s, math.inf, 0.0, point
     )  # fmt: skip
 
 
@@ -144,7 +146,7 @@ def _why_not(before: State, fix: Candidate, ground_msl_m: float | None) -> Verdi
         return None
     if not height_change_possible(fix.time_s - with_height.time_s, with_height.height_msl_m, height):
         return Reason.HEIGHT_JUMP
-    same = abs(height - with_height.height_msl_m) <= FROZEN_SAME_M
+    same = abs(height - before.same_msl_m) <= FROZEN_SAME_M
     if (
         same
         and before.same_height + 1 >= FROZEN_AFTER
@@ -188,16 +190,17 @@ def _accept(before: State, fix: Candidate) -> tuple[State, Verdict, Piece | None
         return after._replace(last_height=point, climb=climb, course=first_course(climb, point)), None, piece
     climb = next_climb(before.climb, fix.time_s, height)
     course = next_course(before.course, climb, point, fix.time_s - before.climb.time_s)
-    same, since, rate = before.same_height, before.same_since_s, before.rate_before_m_s
-    if abs(height - (before.last_height.height_msl_m or 0.0)) <= FROZEN_SAME_M:
+    same, since, still_msl, rate = (
+        before.same_height, before.same_since_s, before.same_msl_m, before.rate_before_m_s,
+    )  # fmt: skip
+    if abs(height - still_msl) <= FROZEN_SAME_M:
         same += 1
-        if same == 1:
-            since, rate = before.last_height.time_s, before.climb.rate_m_s
     else:
-        same = 0
+        same, since, still_msl, rate = 0, fix.time_s, height, climb.rate_m_s
     after = after._replace(
-        last_height=point, climb=climb, course=course, same_height=same, same_since_s=since, rate_before_m_s=rate
-    )
+        last_height=point, climb=climb, course=course, same_height=same, same_since_s=since,
+        same_msl_m=still_msl, rate_before_m_s=rate,
+    )  # fmt: skip
     return after, None, piece
 
 
