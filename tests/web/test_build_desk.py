@@ -30,7 +30,7 @@ def checkout(tmp_path: Path, build_desk: ModuleType) -> Path:
     """A checkout of two sources, with a folder for the package."""
     (tmp_path / "frontend" / "src" / "api").mkdir(parents=True)
     for name in build_desk.WHOLE:
-        (tmp_path / "frontend" / name).write_text(name)
+        (tmp_path / "frontend" / name).write_text('{"dependencies": {"shown": "1.2.3", "vite": "8.0.0"}}')
     (tmp_path / "frontend" / "src" / "main.tsx").write_text("render()")
     (tmp_path / "src" / "pappus" / "web").mkdir(parents=True)
     return tmp_path
@@ -50,7 +50,12 @@ def vite(monkeypatch: pytest.MonkeyPatch, calls: list[list[str]], code: int = 0)
 
 def bring(folder: Path) -> Path:
     modules = folder / "npm" / "node_modules"
-    modules.mkdir(parents=True, exist_ok=True)
+    for name, brings in {"shown": {"brought": "1"}, "brought": {}, "vite": {}}.items():
+        (modules / name).mkdir(parents=True, exist_ok=True)
+        (modules / name / "package.json").write_text(
+            json.dumps({"version": "1.2.3", "license": "MIT", "dependencies": brings})
+        )
+        (modules / name / "LICENSE.md").write_text(f"whoever made {name}")
     return modules
 
 
@@ -69,7 +74,7 @@ def test_built_again_only_when_a_source_changes(
     assert make() == "build 1"
     (checkout / "frontend" / "src" / "main.tsx").write_text("render(1)")
     assert make() == "build 2"
-    (checkout / "frontend" / "package-lock.json").write_text("newer")
+    (checkout / "frontend" / "package-lock.json").write_text("{}")
     assert make() == "build 3"
     for name in ("src/main.test.ts", "src/api/schema.d.ts"):
         (checkout / "frontend" / name).write_text("neither tests nor types are in the pages")
@@ -92,6 +97,17 @@ def test_a_build_that_fails_is_quoted_and_leaves_the_old_pages(
     with pytest.raises(RuntimeError, match=r"could not be built(.|\n)*unexpected token"):
         build_desk.make_desk(checkout, lambda: bring(checkout))
     assert (checkout / "src" / "pappus" / "web" / "static" / "index.html").read_text() == "build 1"
+
+
+def test_licences_of_what_is_in_the_pages_go_along(
+    build_desk: ModuleType, checkout: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    vite(monkeypatch, [])
+    build_desk.make_desk(checkout, lambda: bring(checkout))
+    text = (checkout / "src" / "pappus" / "web" / "static" / build_desk.LICENCES).read_text("utf-8")
+    assert "shown 1.2.3: MIT" in text
+    assert "whoever made brought" in text, "what a package brings along is in the pages too"
+    assert "vite" not in text
 
 
 STATIC = ROOT / "src" / "pappus" / "web" / "static"
