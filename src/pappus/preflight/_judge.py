@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from pappus.airspace import VolumeEntry, entries
+from pappus.airspace import VolumeEntry, volume_entries
 from pappus.decision import Answer, Decision
 from pappus.errors import BadInput, Finding
 from pappus.export import Section
@@ -18,10 +18,10 @@ from pappus.preflight._document_notices import due_and_drafts
 from pappus.preflight._given import Asked, Given
 from pappus.preflight._ground_words import ground_sections
 from pappus.preflight._window import LaunchWindow, fly_window
-from pappus.preflight._window_around import Around, hazard_of
+from pappus.preflight._window_around import Around, entries_of, hazard_of
 from pappus.preflight._window_cell import LaunchCell
 from pappus.preflight._window_curves import AgainstDelay, AgainstLift, delay_curve, lift_curve
-from pappus.preflight._window_fly import CellFlights, WindowFlights
+from pappus.preflight._window_fly import BLOCK, CellFlights, WindowFlights
 from pappus.preflight._window_open import OpenedCell, open_cell
 from pappus.preflight._window_options import OWN, LaunchOptions, launch_options
 from pappus.trajectory import flight_threads
@@ -168,7 +168,7 @@ def _names(cell: LaunchCell) -> tuple[str, datetime, str, str]:
 
 
 def _fly_again(given: Given, around: Around, cell: LaunchCell) -> CellFlights | None:
-    """The very flights of a cell, with their tracks this time."""
+    """The very flights of a cell, with their tracks this time where they fit into memory."""
     option, plan = cell.option, given.plan
     sized = replace(plan, ensemble=replace(plan.ensemble, flights=cell.flights))
     with flight_threads() as threads:
@@ -176,7 +176,8 @@ def _fly_again(given: Given, around: Around, cell: LaunchCell) -> CellFlights | 
             sized, given.winds, given.prior, sites=(option.site,), first=option.release, last=option.release,
             terrain=around.surroundings.terrain, threads=threads,
         )  # fmt: skip
-        flown = flyer.fly_at(option.site, option.release, [option], tracks=cell.flights)[0]
+        tracks = cell.flights if cell.flights <= BLOCK else 0
+        flown = flyer.fly_at(option.site, option.release, [option], tracks=tracks)[0]
     return flown if isinstance(flown, CellFlights) else None
 
 
@@ -184,8 +185,8 @@ def _ground(flown: CellFlights, around: Around) -> tuple[Section, ...]:
     ensemble = flown.ensemble
     found: tuple[VolumeEntry, ...] = ()
     if around.volumes:
-        found = entries(
-            ensemble.flights, around.volumes, flown.air.profile, flown.runs[0].conditions.ground.height_msl_m,
+        found = volume_entries(
+            entries_of(flown, around.volumes), around.volumes,
             nominal=~ensemble.off_nominal, member=ensemble.member,
         )  # fmt: skip
     return ground_sections(hazard_of(flown, around, with_retrieval=True), found)
