@@ -28,7 +28,7 @@ from pappus.inflight._repredict_fall import (
 from pappus.inflight._repredict_model import InFlightModel
 from pappus.inflight._repredict_track import Leg, Track, leg_rates, track_of
 from pappus.inflight._repredict_winds import draw_winds, knots_of, seconds_ahead, seen_winds, still_to_come
-from pappus.landing import landing_area, quantiles, share
+from pappus.landing import LandingArea, landing_area, quantiles, share
 from pappus.tracking import Estimate, Phase
 from pappus.trajectory import AscentEnd, Conditions, Draws, Flights, Outcome, Release, fly, nominal_draw
 from pappus.units import standard_gravity_m_s2
@@ -139,10 +139,7 @@ def _predicted(
     off = ~draws.nominal
     landed = flown.landed
     count = int(landed.sum())
-    area = landing_area(
-        flown.end_latitude_deg[landed], flown.end_longitude_deg[landed], unknown=flights - count,
-        nominal=~off[landed], levels=levels, rng_seed=seed,
-    )  # fmt: skip
+    area = _area(flown, off, levels, seed, threads)
     if model.own_winds:
         notes.append("No forecast: winds of the flight's own ascent, held; air of the standard atmosphere.")
     up = track is None or not track.falls
@@ -169,6 +166,22 @@ def _predicted(
         winds=told,
         notes=tuple(notes),
     )
+
+
+def _area(
+    flown: Flights, off: NDArray[np.bool_], levels: Sequence[float], seed: int, threads: ThreadPoolExecutor | None
+) -> LandingArea:
+    """The area of all flights and that of the nominal ones, side by side where there are threads."""
+    landed = flown.landed
+    latitude, longitude = flown.end_latitude_deg[landed], flown.end_longitude_deg[landed]
+    unknown, nominal = len(landed) - int(landed.sum()), ~off[landed]
+    if threads is None or not nominal.any():
+        return landing_area(latitude, longitude, unknown=unknown, nominal=nominal, levels=levels, rng_seed=seed)
+    other = threads.submit(
+        landing_area, latitude[nominal], longitude[nominal], unknown=unknown, levels=levels, rng_seed=seed
+    )  # fmt: skip
+    every = landing_area(latitude, longitude, unknown=unknown, levels=levels, rng_seed=seed)
+    return replace(every, nominal=other.result())
 
 
 def _from(conditions: Conditions, model: InFlightModel, release: Release, cut_s: float | None) -> Conditions:

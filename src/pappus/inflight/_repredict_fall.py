@@ -16,6 +16,7 @@ from pappus.flight_train import (
     condition_fall,
     fall_rate_m_s,
     prior_fall_law,
+    square_root,
 )
 from pappus.inflight._repredict_air import AirColumn
 from pappus.trajectory import Draws
@@ -69,8 +70,11 @@ def prior_canopy(draws: Draws, train: FlightTrain, prior: FallPrior, air: AirCol
     for rows in (~draws.fouled, draws.fouled):
         some = ln_scale[rows] if rows.sum() >= 2 else ln_scale
         means.append(FallScale(float(np.exp(some.mean())), max(float(some.std()), 1e-3)))
-    _, _, density = air.at(air.height_msl_m)
-    sound, fouled = (prior_fall_law(air.height_msl_m, density, scale, prior) for scale in means)
+    # a fifth of the depth apart, as the law asks for
+    low, high = float(air.height_msl_m[0]), float(air.height_msl_m[-1])
+    knots = np.linspace(low, high, int(np.ceil((high - low) / (0.2 * prior.within_depth_m))) + 1)
+    _, _, density = air.at(knots)
+    sound, fouled = (prior_fall_law(knots, density, scale, prior) for scale in means)
     return Canopy(sound, fouled, train.canopy.fouled_chance, 0)
 
 
@@ -109,7 +113,9 @@ def with_canopy(draws: Draws, canopy: Canopy, train: FlightTrain, air: AirColumn
     speed = np.empty((flights, len(heights)))
     for law, rows in ((canopy.sound, ~fouled), (canopy.fouled, fouled)):
         if rows.any():
-            speed[rows] = law.draw_speed_m_s(heights, int(rows.sum()), rng)
+            # drawn as the few numbers of the law, not at the many heights
+            drawn = law.mean + rng.standard_normal((int(rows.sum()), len(law.mean))) @ square_root(law.covariance)
+            speed[rows] = np.exp(drawn @ law.rows(heights).T)
     _, _, density = air.at(heights)
     plain = fall_rate_m_s(
         (train.train_mass_kg + draws.remnant_kg)[:, None], area[:, None], density, gravity_m_s2(heights),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,6 +29,7 @@ from pappus.wind import (
 Array = NDArray[np.float64]
 
 POINTS_IN_LAYER = 5
+MERGED_M = 500.0
 PIECES = 10
 LEAST_SD_M_S = 0.1
 SCALES = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 7.0)
@@ -110,8 +111,8 @@ def _held_knots(model: InFlightModel, track: Track, knots: FlightKnots) -> Fligh
 
 def seen_winds(model: InFlightModel, track: Track) -> WindSeen | None:
     """The measured layers as means over the knots, against the mean forecast where and when each was measured."""
-    rows = [k for k, w in enumerate(track.layers) if not (model.own_winds and w.leg == "up")]
-    if not rows:
+    rows = np.array([k for k, w in enumerate(track.layers) if not (model.own_winds and w.leg == "up")], dtype=np.intp)
+    if not len(rows):
         return None
     layers = [track.layers[k] for k in rows]
     heights = model.conditions.field.level_height_msl_m
@@ -129,11 +130,45 @@ def seen_winds(model: InFlightModel, track: Track) -> WindSeen | None:
     expected = np.stack([wind.mean(axis=1) for wind in winds_at(model.sampler, at, *place)], axis=1)
     measured = np.array([(w.wind_u_m_s, w.wind_v_m_s) for w in layers])
     sd = np.maximum(np.array([w.wind_sd_m_s for w in layers]), LEAST_SD_M_S)
-    return WindSeen(weights, measured - expected, sd)
+    return _merged(WindSeen(weights, measured - expected, sd), [(w.leg, w.low_msl_m // MERGED_M) for w in layers])
 
 
-def raised(knots: FlightKnots, seen: WindSeen, prior: WindPrior) -> tuple[FlightKnots, float, float]:
-    """The knots with parts as large as the measured winds make most likely, never less than they were, and the factors.
+def _merged(seen: WindSeen, key: Sequence[tuple[str, float]]) -> WindSeen:
+    """Means of neighbours: levels stand no closer, and the work grows with the cube of the number."""
+    numbers = {one: number for number, one in enumerate(dict.fromkeys(key))}
+    member = np.array([numbers[one] for one in key])
+    mean = np.eye(len(numbers))[:, member]
+    mean = mean / mean.sum(axis=1, keepdims=True)
+    return WindSeen(mean @ seen.weights, mean @ seen.against_mean_m_s, np.sqrt(mean**2 @ seen.sd_m_s**2))
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """Covariance of the winds at the knots, in parts that add up."""
+
+    large: Array
+    wave: Array
+    """Shape (2L, 2L), alike for both components."""
+    members: Array
+    """Shape (2 components, 2L, 2L)."""
+
+    def total(self, of_large: float, of_wave: float) -> Array:
+        """With both parts of the error field raised by factors on their standard deviations."""
+        return np.asarray(self.members + (of_large**2 * self.large + of_wave**2 * self.wave))
+
+
+def parts_of(knots: FlightKnots, prior: WindPrior) -> Parts:
+    """The parts of ``total_covariance``."""
+    none = np.zeros_like(knots.large_sd_m_s)
+    large = knot_covariance(replace(knots, wave_sd_m_s=none), prior)
+    wave = knot_covariance(replace(knots, large_sd_m_s=none), prior)
+    if len(knots.member_deviation_m_s) == 1:
+        return Parts(large, wave, np.zeros((2, *large.shape)))
+    return Parts(large, wave, total_covariance(replace(knots, large_sd_m_s=none, wave_sd_m_s=none), prior))
+
+
+def raised(parts: Parts, seen: WindSeen) -> tuple[float, float]:
+    """Factors that make the large and the wave part as large as the measured winds make most likely; never below 1.
 
     A forecast that is far off is so over a great depth and for hours: that is looked for first, in the large part.
     Then the winds seen say more of those to come, and what stays open is more as well. What is left goes to the wave
@@ -141,19 +176,14 @@ def raised(knots: FlightKnots, seen: WindSeen, prior: WindPrior) -> tuple[Flight
     """
     from scipy.linalg import solve_triangular
 
-    none = np.zeros_like(knots.large_sd_m_s)
-    rest = total_covariance(replace(knots, large_sd_m_s=none, wave_sd_m_s=none), prior)
-    parts = [
-        knot_covariance(replace(knots, large_sd_m_s=large, wave_sd_m_s=wave), prior)
-        for large, wave in ((knots.large_sd_m_s, none), (none, knots.wave_sd_m_s))
-    ]
-    fixed = seen.weights @ rest @ seen.weights.T + np.diag(seen.sd_m_s**2)
-    large, wave = (seen.weights @ part @ seen.weights.T for part in parts)
-    alike = len(knots.member_deviation_m_s) == 1
+    alike = not parts.members.any()
+    components = (0,) if alike else (0, 1)
+    fixed = [seen.weights @ parts.members[c] @ seen.weights.T + np.diag(seen.sd_m_s**2) for c in components]
+    large, wave = (seen.weights @ part @ seen.weights.T for part in (parts.large, parts.wave))
 
     def fit(of_large: float, of_wave: float) -> float:
         total = -0.5 * (np.log(of_large) ** 2 + np.log(of_wave) ** 2) / SCALE_LN_SD**2
-        for component in (0,) if alike else (0, 1):
+        for component in components:
             root = np.linalg.cholesky(fixed[component] + of_large**2 * large + of_wave**2 * wave)
             off = seen.against_mean_m_s if alike else seen.against_mean_m_s[:, [component]]
             white = solve_triangular(root, off, lower=True, check_finite=False)
@@ -161,11 +191,7 @@ def raised(knots: FlightKnots, seen: WindSeen, prior: WindPrior) -> tuple[Flight
         return total
 
     of_large = _best(lambda scale: fit(scale, 1.0))
-    of_wave = _best(lambda scale: fit(of_large, scale))
-    raised_knots = replace(
-        knots, large_sd_m_s=of_large * knots.large_sd_m_s, wave_sd_m_s=of_wave * knots.wave_sd_m_s
-    )  # fmt: skip
-    return raised_knots, of_large, of_wave
+    return of_large, _best(lambda scale: fit(of_large, scale))
 
 
 def _best(fit: Callable[[float], float]) -> float:
@@ -194,13 +220,15 @@ def draw_winds(
     :param seconds: that the middle flight will spend by each knot.
     """
     prior = model.prior.wind
-    covariance = total_covariance(knots, prior)
+    parts = parts_of(knots, prior)
+    covariance = parts.total(1.0, 1.0)
     before = float(np.sqrt(np.diagonal(covariance, axis1=1, axis2=2)[:, left].mean()))
     if seen is None:
         return draw_wind_error(knots, len(member), rng, prior), WindsTold(0, None, None, before, before, 1.0, 1.0, 1.0)
     expected = np.einsum("ki,cki->ck", seen.weights, seen.weights @ covariance) + seen.sd_m_s**2
-    knots, of_large, of_wave = raised(knots, seen, prior)
-    covariance = total_covariance(knots, prior)
+    of_large, of_wave = raised(parts, seen)
+    covariance = parts.total(of_large, of_wave)
+    knots = replace(knots, large_sd_m_s=of_large * knots.large_sd_m_s, wave_sd_m_s=of_wave * knots.wave_sd_m_s)
     drawn = draw_wind_error(knots, len(member), rng, prior)
     off = knots.member_deviation_m_s[member]
     moved = condition(drawn + off, covariance, seen, rng) - off

@@ -86,6 +86,12 @@ def condition(drawn_m_s: NDArray[np.floating], covariance: Array, seen: WindSeen
 
 def _gain(covariance: Array, seen: WindSeen) -> Array:
     """Shape (2 components, 2L, K)."""
+    if np.array_equal(covariance[0], covariance[1]):  # without members both are alike: half the work
+        return np.broadcast_to(_gain_of(covariance[0], seen), (2, len(covariance[0]), len(seen.sd_m_s)))
+    return np.stack([_gain_of(component, seen) for component in covariance])
+
+
+def _gain_of(covariance: Array, seen: WindSeen) -> Array:
     across = covariance @ seen.weights.T
     own = seen.weights @ across + np.diag(seen.sd_m_s**2)
-    return np.asarray(np.swapaxes(np.linalg.solve(own, np.swapaxes(across, 1, 2)), 1, 2))
+    return np.asarray(np.linalg.solve(own, across.T).T)
