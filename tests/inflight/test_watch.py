@@ -108,9 +108,12 @@ def test_what_is_heard_while_the_store_is_replayed_is_shown_at_once(
         clock.now_utc = START + timedelta(seconds=700.3)
         with watch(store, [setting], Estimator, looks.append, clock=clock, hold_s=0.05):
             connected(looks)
-            assert looks[-1].catching_up is not None
-            send(raw(700))
             wait_for(lambda: looks[-1].estimate is not None, "first look")
+            assert looks[-1].catching_up is not None
+            assert looks[-1].estimate is not None
+            assert looks[-1].estimate.packets == looks[-1].catching_up.done
+            send(raw(700))
+            wait_for(lambda: looks[-1].estimate.packets == 1, "newest packet")
             early = looks[-1]
             assert early.catching_up is not None
             assert early.catching_up.done < early.catching_up.packets == 600

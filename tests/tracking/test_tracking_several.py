@@ -163,3 +163,22 @@ def test_what_the_chosen_one_missed_is_told_by_one_that_agrees() -> None:
     assert last.release_utc is not None
     assert abs(last.release_utc.timestamp() - float(FLOWN.time_s[60])) < 6.0
     assert last.ground_msl_m == pytest.approx(500.0, abs=5.0)
+
+
+def test_a_shared_channel_without_callsigns() -> None:
+    """Sixty stations that stand about: the memory stays bounded, and the note says what to do."""
+    estimator = Estimator()
+    for index in range(300):
+        when = datetime.fromtimestamp(float(FLOWN.time_s[index]) + 0.3, tz=UTC)
+        number = index % 60
+        fix = fix_at(FLOWN, index, f"PASSER-{number}", latitude_deg=48.0 + 0.1 * number, height_msl_m=400.0)
+        last = estimator.feed(received("hill", index, when, "aprs-text", b"%d" % index), (fix,))
+    assert len(last.trackers) == 40
+    assert "give the callsigns of the flight" in last.notes[0]
+    named = Estimator(trackers={"PASSER-7"})
+    for index in range(300):
+        when = datetime.fromtimestamp(float(FLOWN.time_s[index]) + 0.3, tz=UTC)
+        fix = fix_at(FLOWN, index, f"PASSER-{index % 60}")
+        last = named.feed(received("hill", index, when, "aprs-text", b"%d" % index), (fix,))
+    assert [state.tracker for state in last.trackers] == ["PASSER-7"]
+    assert not last.notes

@@ -159,7 +159,9 @@ class Watch:
                     looked_s = time.monotonic()
                     for fresh in sorted(self._collect(0.0), key=lambda one: one.canonical_key):
                         provisional.feed(fresh)
-                    self._tell(provisional, CatchingUp(done, total))
+                    # until something is heard, the flight as far as it was fed again: its ages say how old that is
+                    now = provisional if provisional.basis.packets else replayed
+                    self._tell(now, CatchingUp(done, total))
                     if self._stopping.is_set():
                         return
         except PappusError as error:

@@ -22,7 +22,8 @@ class Watched:
     """One look at a watch."""
 
     estimate: Estimate | None
-    """None before the first packet. While ``catching_up`` it rests on the packets since the start only."""
+    """None before the first packet. While ``catching_up`` it rests on the packets heard since the start only, or,
+    before the first of them, on those fed again so far."""
     receivers: tuple[ReceiverState, ...]
     safety: Safety
     """Whether the disk has all that was heard."""

@@ -16,6 +16,8 @@ AGREE_M = 100.0
 """Two trackers of one train at the same moment: noise of both, and a line of some tens of metres between them."""
 COMPARE_WITHIN_S = 60.0
 HEIGHT_COMPARISONS = 100
+MOST_COMPARED = 8
+"""No train carries more trackers; so many are a shared channel without callsigns given."""
 
 
 class Compared(NamedTuple):
@@ -66,7 +68,7 @@ def choose(tracks: Sequence[Track], chosen: Track | None) -> Track | None:
 
     def rank(track: Track) -> tuple[int, bool, bool, int, str]:
         friends = 0
-        if len(fresh) > 2:
+        if 2 < len(fresh) <= MOST_COMPARED:
             for other in fresh:
                 compared = compare(track, other) if other is not track else None
                 friends += compared is not None and compared.agrees

@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 
 from pappus.errors import BadInput, Finding
 from pappus.tracking._admit import Undulation, admit, content
-from pappus.tracking._choice import HEIGHT_COMPARISONS, choose, compare
+from pappus.tracking._choice import HEIGHT_COMPARISONS, MOST_COMPARED, choose, compare
 from pappus.tracking._estimate import Apart, Estimate, LastPosition, Listener, Motion, TrackerState, VehicleSeen
 from pappus.tracking._fix import Fix
 from pappus.tracking._gate import CONFIRMED_AFTER, State
@@ -30,6 +30,8 @@ DRIFT_OVER_S = 20.0
 HEARS_S = 120.0
 SITE_WITHIN_M = 2000.0
 """Only a tracker this near the launch site is judged against its ground height."""
+MOST_TRACKERS = 40
+"""Followed at once; only a shared channel without callsigns given has more."""
 IDENTITIES_KEPT = 1024
 """Per receiver; a packet fed twice within so many is taken once."""
 
@@ -157,6 +159,9 @@ class Estimator:
             self._others[name if len(self._others) < IDENTITIES_KEPT else "others"] += 1
             return
         track = self._tracks.get(name)
+        if track is None and len(self._tracks) >= MOST_TRACKERS:
+            self._others[name if len(self._others) < IDENTITIES_KEPT else "others"] += 1
+            return
         if track is None:
             ground = None if self._launch is None else self._launch.ground_msl_m
             track = self._tracks[name] = Track(name, ground)
@@ -307,6 +312,8 @@ class Estimator:
         )
 
     def _others_note(self) -> tuple[str, ...]:
+        if len(self._tracks) > MOST_COMPARED:
+            return (f"{len(self._tracks)} trackers are heard: give the callsigns of the flight, or any may be chosen.",)
         if not self._others or self._chosen is not None:
             return ()
         names = ", ".join(name for name, _ in self._others.most_common(3))

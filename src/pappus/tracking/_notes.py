@@ -12,6 +12,7 @@ HEIGHT_OFFSET_M = 25.0
 OFFSET_COMPARISONS = 10
 UNDULATION_WITHIN_M = 10.0
 RUNNING_REJECTS = 5
+MOST_NAMED = 4
 _MEND = {
     Reason.FUTURE: "set the clock of this computer, or of the tracker",
     Reason.OLD: "a relay holds packets back, or the tracker's clock is slow",
@@ -47,6 +48,10 @@ def notes(
 
 
 def _disagreements(position: LastPosition | None, apart: Sequence[Apart], undulation_m: float | None) -> Iterator[str]:
+    astray = sum(not other.agrees for other in apart)
+    if position is not None and astray > MOST_NAMED:
+        yield f"{astray} trackers disagree with {position.tracker}, which is used."
+        return
     for other in apart:
         if position is not None and not other.agrees:
             yield (
