@@ -78,7 +78,7 @@ def find_best(
     touchdown = np.maximum(needs.landings.touchdown_s, 0.0)[asked]
     walk = needs.walk_s[asked]
     flights = needs.landings.flights
-    bins = _bins(arrival_s)
+    bins = _bins(arrival_s, float(touchdown.min(initial=np.inf)))
     bound = _bound(np.zeros(len(candidates)), within - walk, arrival_s, bins, touchdown)
     chance_guess, time_guess = np.zeros(len(candidates)), np.zeros(len(candidates))
     marks = _landmarks(needs, asked)
@@ -159,9 +159,11 @@ def _landmarks(needs: Needs, asked: Mask) -> NDArray[np.int64]:
     return order[((np.arange(count) + 0.5) * len(order) / count).astype(np.int64)]
 
 
-def _bins(arrival_s: Array) -> Array:
-    """Lower edges of bins of arrivals, ascending."""
-    return np.unique(np.quantile(arrival_s, np.linspace(0.0, 1.0, _BINS + 1)[:-1], method="lower"))
+def _bins(arrival_s: Array, first_touchdown_s: float) -> Array:
+    """Lower edges of bins of arrivals, ascending; whoever comes before the first touchdown is late for none."""
+    late = arrival_s[arrival_s > first_touchdown_s]
+    edges = np.quantile(late, np.linspace(0.0, 1.0, _BINS + 1)[:-1], method="lower") if late.size else late
+    return np.unique(np.concatenate(([-np.inf], edges)))
 
 
 def _bound(more_s: Array, slack_s: Array, arrival_s: Array, bins: Array, touchdown_s: Array) -> Array:
@@ -171,10 +173,10 @@ def _bound(more_s: Array, slack_s: Array, arrival_s: Array, bins: Array, touchdo
     """
     found = np.zeros(len(more_s))
     which = np.searchsorted(bins, arrival_s, side="right") - 1
-    for number in np.unique(which):
+    for number in np.flatnonzero(np.bincount(which, minlength=len(bins))):
         late = np.maximum(bins[number] - touchdown_s, 0.0)
         slack = np.sort(slack_s - late)
-        mine = which == number
+        mine = np.flatnonzero(which == number)
         # a microsecond, so that rounding never takes a landing away that is just in reach
         found[mine] = len(slack) - np.searchsorted(slack, more_s[mine] - 1e-6, side="left")
     return found

@@ -74,7 +74,8 @@ class Chains:
             shape=(self.count + 1, self.count + 1),
         )
         at_end = dijkstra(tied, indices=self.count, limit=limit_s)[: self.count]
-        row = (at_end[self.ends] + arrive_s).min(axis=1)
+        first, second = self._two_ends
+        row = np.minimum(at_end[first] + arrive_s[:, 0], at_end[second] + arrive_s[:, 1])
         row[node] = 0.0
         if self.chain_of[node] >= 0:
             self._same_chain(node, row, onward=onward)
@@ -88,6 +89,10 @@ class Chains:
         after, before = np.cumsum(up[place:]), np.cumsum(down[:place][::-1])
         for nodes, times in ((chain.nodes[place + 1 :], after), (chain.nodes[:place][::-1], before)):
             np.minimum.at(row, nodes, times)
+
+    @cached_property
+    def _two_ends(self) -> tuple[Integers, Integers]:
+        return np.ascontiguousarray(self.ends[:, 0]), np.ascontiguousarray(self.ends[:, 1])
 
     @cached_property
     def _ahead(self) -> Any:

@@ -218,10 +218,9 @@ def _under_payload(chase: ChaseRoads, landings: Landings, area: LandingArea | No
     if not (landings.touchdown_s > 0.0).any():
         return np.zeros(len(roads.node_latitude_deg), dtype=np.bool_)
     shape = _area_on(plane, landings, area)
-    points = shapely.points(np.column_stack(plane.to_east_north_m(roads.node_latitude_deg, roads.node_longitude_deg)))
     shape = shapely.buffer(shape, reach.stand_off_m)
     shapely.prepare(shape)
-    return np.asarray(shapely.intersects(shape, points), dtype=np.bool_)
+    return np.asarray(shapely.intersects(shape, chase.points), dtype=np.bool_)
 
 
 def _area_on(plane: Any, landings: Landings, area: LandingArea | None) -> Any:

@@ -77,14 +77,14 @@ class Needs:
         """Time to each landing, at most ``cap_s`` plus the walk, and time to every node, inf beyond the cap."""
         if node not in self._rows:
             row = self.graph.from_node(node, self.cap_s)
-            drive = (row[self.ends] + self.ties_s).min(axis=1)
+            drive = _nearer(row, self.ends, self.ties_s)
             self._rows[node] = np.minimum(drive, self.cap_s) + self.walk_s, row
         return self._rows[node]
 
     def uncapped(self, node: int) -> Array:
         """Time to each landing, however long."""
         row = self.graph.from_node(node, np.inf)
-        return np.asarray((row[self.ends] + self.ties_s).min(axis=1) + self.walk_s)
+        return _nearer(row, self.ends, self.ties_s) + self.walk_s
 
     def back(self, spots: Integers) -> tuple[Array, Array]:
         """For some landings: time from every node to the road node near them, and from every landing to it.
@@ -92,7 +92,12 @@ class Needs:
         Shapes (spots, nodes) and (spots, landings); inf where it is beyond the cap.
         """
         rows = np.stack([self.graph.to_node(int(node), self.cap_s) for node in self.node[spots]])
-        return rows, (rows[:, self.ends] + self.back_ties_s).min(axis=2)
+        return rows, np.stack([_nearer(row, self.ends, self.back_ties_s) for row in rows])
+
+
+def _nearer(row_s: Array, ends: Integers, ties_s: Array) -> Array:
+    """The shorter of the ways by the two ends of a piece."""
+    return np.minimum(row_s[ends[:, 0]] + ties_s[:, 0], row_s[ends[:, 1]] + ties_s[:, 1])
 
 
 def needs_of(chase: ChaseRoads, graph: Graph, landings: Landings, reach: Reach) -> Needs:

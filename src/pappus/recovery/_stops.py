@@ -46,6 +46,15 @@ class ChaseRoads:
     """What the map could not tell."""
 
     @cached_property
+    def points(self) -> NDArray[np.object_]:
+        """The nodes as shapely points on the plane of the map; made at the first call."""
+        import shapely
+
+        roads = self.roads
+        places = roads.box.plane.to_east_north_m(roads.node_latitude_deg, roads.node_longitude_deg)
+        return np.asarray(shapely.points(np.column_stack(places)))
+
+    @cached_property
     def chains(self) -> Chains:
         """The roads from junction to junction; made at the first call."""
         return chains_of(self.roads)
