@@ -24,6 +24,8 @@ from pappus.preflight._window_curves import AgainstDelay, AgainstLift, delay_cur
 from pappus.preflight._window_fly import BLOCK, CellFlights, WindowFlights
 from pappus.preflight._window_open import OpenedCell, open_cell
 from pappus.preflight._window_options import OWN, LaunchOptions, launch_options
+from pappus.preflight._window_rules import facts_of_plan
+from pappus.rules import Deadline, Draft
 from pappus.trajectory import flight_threads
 
 Step = Callable[[str], None]
@@ -155,7 +157,11 @@ def papers_of(
 ) -> Papers:
     """Everything that the briefing document is made of beside the briefing."""
     cell, law = judged.opened.cell, around.law
-    due, drafts = ((), ()) if law is None else due_and_drafts(judged.briefing, law.profile, law.known)
+    due: tuple[Deadline, ...] = ()
+    drafts: tuple[Draft, ...] = ()
+    if law is not None:
+        facts = facts_of_plan(law, judged.briefing.plan.flight_train)
+        due, drafts = due_and_drafts(judged.briefing, law.profile, facts)
     return Papers(
         decision=cell.decision, before=before, verdicts=cell.facts.rules, due=due, drafts=drafts, ground=judged.ground,
         window=window, cell=cell if window is not None else None, delay=delay, lift=lift,

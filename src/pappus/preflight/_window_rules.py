@@ -10,6 +10,7 @@ import numpy as np
 
 from pappus.airspace import pressure_altitude_m
 from pappus.decision import Fact, Facts
+from pappus.flight_train import FlightTrain
 from pappus.landing import Share
 from pappus.preflight._window_fly import CellFlights
 from pappus.rules import RuleFacts, RuleProfile, RuleVerdict, check_rules, light_on_the_way, train_facts
@@ -36,9 +37,14 @@ def rule_verdicts(
     return check_rules(law.profile, _rule_facts(flown, facts, restricted, law), now)
 
 
+def facts_of_plan(law: Law, train: FlightTrain) -> RuleFacts:
+    """What the plan and its train say, whatever the cell."""
+    of_train = train_facts(train)
+    told: dict[str, Any] = {name: value for name, value in vars(of_train).items() if _said(of_train, name)}
+    return replace(law.known, **told)
+
+
 def _rule_facts(flown: CellFlights, facts: Facts, restricted: Share | None, law: Law) -> RuleFacts:
-    train = train_facts(flown.plan.flight_train)
-    of_train: dict[str, Any] = {name: value for name, value in vars(train).items() if _said(train, name)}
     light = light_on_the_way(*_nominal_way(flown))
     of_cell: dict[str, Any] = {
         "envelope_diameter_m": flown.fill.diameter_m,
@@ -53,7 +59,7 @@ def _rule_facts(flown: CellFlights, facts: Facts, restricted: Share | None, law:
         "release_utc": flown.option.release,
     }
     told = {name: value for name, value in of_cell.items() if value is not None}
-    return replace(law.known, **of_train, **told)
+    return replace(facts_of_plan(law, flown.plan.flight_train), **told)
 
 
 def _said(train: RuleFacts, name: str) -> bool:
