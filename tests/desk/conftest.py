@@ -20,6 +20,11 @@ CHROMIUM = Path(os.environ.get("PAPPUS_TEST_BROWSER", "/usr/bin/chromium"))
 PATIENCE_S = 30.0
 
 
+def complaint(said: Any) -> bool:
+    """Errors and warnings of the page; that a map without a graphics card is slow is the driver's remark, not ours."""
+    return said.type in ("error", "warning") and not said.text.startswith("[.WebGL-")
+
+
 @dataclass
 class Served:
     """A desk that runs, and how to come in."""
@@ -100,7 +105,7 @@ def open_page(chromium: Any) -> Iterator[Callable[..., Seen]]:
         contexts.append(context)
         seen = Seen(context.new_page())
         seen.page.on("request", lambda request: seen.requests.append(request.url))
-        seen.page.on("console", lambda said: said.type in ("error", "warning") and seen.complaints.append(said.text))
+        seen.page.on("console", lambda said: complaint(said) and seen.complaints.append(said.text))
         seen.page.on("pageerror", lambda error: seen.complaints.append(str(error)))
         seen.page.goto(link)
         return seen

@@ -1,5 +1,9 @@
-import { Empty } from "../../shell/States";
+import { FlightMap } from "../../map/FlightMap";
 
-export default function NotYet() {
-  return <Empty title="This page is being built" />;
+export default function Flight() {
+  return (
+    <div style={{ height: "70vh" }}>
+      <FlightMap name="Map of the flight" ready={() => undefined} />
+    </div>
+  );
 }
