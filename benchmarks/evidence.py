@@ -1,6 +1,7 @@
-"""Run the full counts of what the project claims and write docs/verification.md: ``make evidence``.
+"""Run the full counts of what the project claims and write docs/verification.md and docs/verification-day.md.
 
-Everything in that file comes from this command; nothing is written by hand. Recorded flights are read from
+``make evidence`` runs both, ``python benchmarks/evidence.py before`` or ``day`` one of them. Everything in those files comes from this
+command; nothing is written by hand. Recorded flights are read from
 ``../shared`` beside the checkout; without it their part says so.
 """
 
@@ -9,12 +10,12 @@ from __future__ import annotations
 import json
 import os
 import platform
-import re
 import shutil
 import subprocess
 import sys
 import tempfile
 import time
+import xml.etree.ElementTree as ElementTree
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -22,7 +23,7 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
 SHARED = ROOT.parent / "shared"
 SEED = 1
-FAULT_RUNS = 1000
+FAULT_RUNS, PACKETS, KILLS, REHEARSED = 1000, 1_000_000, 1000, 200
 COMMAND = [sys.executable, "-m", "pappus.cli"]
 
 
@@ -34,12 +35,12 @@ def run(command: list[str], cwd: Path = ROOT) -> tuple[int, str, float]:
     return result.returncode, result.stdout + result.stderr, time.perf_counter() - start
 
 
-def header() -> list[str]:
+def header(title: str) -> list[str]:
     """What ran, where and when."""
     commit = run(["git", "rev-parse", "--short", "HEAD"])[1].strip() or "none"
     dirty = run(["git", "status", "--porcelain"])[1].strip()
     return [
-        "# Verification",
+        f"# {title}",
         "",
         "Written by `make evidence`; not edited by hand.",
         "",
@@ -79,11 +80,55 @@ def demo(folder: Path) -> list[str]:
     ]
 
 
-def tests(title: str, *selection: str) -> list[str]:
-    """One part of the tests, counted."""
-    code, output, _ = run([sys.executable, "-m", "pytest", "-q", "-n", "2", "-p", "no:cacheprovider", *selection])
-    last = re.sub(r" in [\d.:s ()]+", "", output.strip().splitlines()[-1]).strip("= ")
-    return [f"| {title} | {last} | {code} |"]
+GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("check values: standards, tables, worked examples", ("tests.references",)),
+    ("commands, run as a crew runs them", ("tests.cli.test_commands",)),
+    ("mistakes: exit 2, one message, nothing half-written", ("tests.cli.test_mistakes",)),
+    ("recorded flights", ("tests.replay",)),
+    ("briefings on real forecasts", ("tests.cli.test_forecasts",)),
+    ("hand-outs and documents in GDAL, gpxpy, a PDF reader and a browser", ("tests.export",)),
+    ("winds measured on the way up: the exact update", ("tests.wind",)),
+    ("recorded flights judged, priors fitted", ("tests.postflight", "tests.cli.test_verify")),
+    ("field packs; brief with the network unplugged", ("tests.cli.test_field_pack", "tests.sources.test_pack")),
+    ("fetching forecasts: misbehaving centres, a small sample", ("tests.centres",)),
+    ("files of winds, maps, zones and airspace, whole and damaged", ("tests.sources",)),
+    ("law: verdicts at their boundaries, deadlines, drafts", ("tests.rules",)),
+    ("chances on the ground and in the air against exact ones", ("tests.hazard", "tests.airspace", "tests.ground")),
+    ("decision: unknown is never go, over all subsets", ("tests.decision",)),
+    ("launch window, judged releases, documents", ("tests.preflight",)),
+    ("packets and receivers, with brokers, modems and serial lines that are not ours", ("tests.receivers",)),
+    ("the record of a flight: kills, faults, merging", ("tests.store",)),
+    ("the estimate: recorded flights as packets, faults", ("tests.tracking",)),
+    ("watch and re-prediction", ("tests.inflight",)),
+    ("chase and search", ("tests.recovery",)),
+    ("the desk: roles, attacks, pages in a browser", ("tests.web", "tests.desk")),
+    ("everything", ("tests",)),
+)  # fmt: skip
+
+
+def tests() -> list[str]:
+    """All tests once, counted by what they show."""
+    with tempfile.TemporaryDirectory() as folder:
+        report = Path(folder) / "tests.xml"
+        command = [sys.executable, "-m", "pytest", "-q", "-n", "2", "-p", "no:cacheprovider", f"--junitxml={report}"]
+        code, output, spent = run([*command, "tests"])
+        cases = list(ElementTree.parse(report).getroot().iter("testcase"))
+    lines = ["## Tests by what they show", "", f"`pytest tests`, exit {code}, {spent / 60:.0f} min; pytest says:", ""]
+    lines += [output.strip().splitlines()[-1], "", "| what | passed | failed | skipped |", "|--|--:|--:|--:|"]
+    for what, prefixes in GROUPS:
+        chosen = [case for case in cases if case.get("classname", "").startswith(prefixes)]
+        skipped = sum(case.find("skipped") is not None for case in chosen)
+        failed = sum(case.find("failure") is not None or case.find("error") is not None for case in chosen)
+        lines.append(f"| {what} | {len(chosen) - skipped - failed} | {failed} | {skipped} |")
+    return [*lines, ""]
+
+
+def program(title: str, script: str, *arguments: str) -> list[str]:
+    """One of the programs beside this one, with what it printed."""
+    code, output, spent = run([sys.executable, f"benchmarks/{script}", *arguments])
+    said = " ".join(["python", f"benchmarks/{script}", *arguments])
+    lines = [line.rstrip() for line in output.splitlines()]
+    return [f"## {title}", "", f"`{said}`, exit {code}, {spent:.0f} s", "", "```", *lines, "```", ""]
 
 
 def recorded() -> list[str]:
@@ -145,13 +190,6 @@ def _manifest(folder: Path) -> list[dict[str, str]]:
     path = folder / "flight.pack" / "manifest.json"
     found: list[dict[str, str]] = json.loads(path.read_text(encoding="utf-8"))["files"] if path.exists() else []
     return found
-
-
-def fetching() -> list[str]:
-    """A thousand fetches from a loopback centre that misbehaves, and what a fetch costs."""
-    _, output, _ = run([sys.executable, "benchmarks/fault_runs.py", str(FAULT_RUNS), str(SEED)])
-    command = f"`python benchmarks/fault_runs.py {FAULT_RUNS} {SEED}`"
-    return ["## Fetching forecasts", "", command, "", "```", *output.splitlines(), "```", ""]
 
 
 FLIGHTS = {
@@ -222,48 +260,47 @@ def hand_outs(folder: Path) -> list[str]:
     return [*lines, "```", ""]
 
 
-def reading() -> list[str]:
-    """Reading forecasts against a reader that is not ours."""
-    _, output, _ = run([sys.executable, "benchmarks/read_forecast.py"])
+def before_the_flight() -> list[str]:
+    """Plan, winds, flights, judgement."""
+    folder = Path(tempfile.mkdtemp(prefix="pappus-evidence-"))
+    try:
+        lines = demo(folder) + hand_outs(folder) + forecasts(folder) + field_pack(folder)
+    finally:
+        shutil.rmtree(folder)
+    lines += program("The launch window", "window.py")
+    lines += tests() + recorded()
+    lines += program("Reading forecasts", "read_forecast.py")
+    return lines + program(
+        "Fetching forecasts from a centre that misbehaves", "fault_runs.py", str(FAULT_RUNS), str(SEED)
+    )
+
+
+def on_the_day() -> list[str]:
+    """Packets, the record, the estimate, re-prediction, chase."""
     return [
-        "## Reading forecasts",
-        "",
-        "`python benchmarks/read_forecast.py`",
-        "",
-        "```",
-        *output.splitlines(),
-        "```",
-        "",
+        *program("Random and damaged packets", "packet_fuzz.py", str(PACKETS)),
+        *program("Kills, a full disk, many receivers", "store_kills.py", str(KILLS), str(SEED)),
+        *program("Ten stations", "watch_load.py"),
+        *program("From a packet to the landing area", "repredict.py"),
+        *program("Re-prediction over simulated flights", "rehearsal_study.py", str(REHEARSED), "2"),
+        *program("Warnings over rehearsed flights", "rehearsals.py", str(REHEARSED)),
+        *program("The chase", "chase.py", str(REHEARSED)),
     ]
 
 
+PARTS = {
+    "before": ("verification.md", "Verification: before the flight", before_the_flight),
+    "day": ("verification-day.md", "Verification: the flight day", on_the_day),
+}
+
+
 def main() -> None:
-    """Run everything; write the file at the end, whole."""
-    folder = Path(tempfile.mkdtemp(prefix="pappus-evidence-"))
-    try:
-        lines = header() + demo(folder) + hand_outs(folder) + forecasts(folder) + field_pack(folder)
-    finally:
-        shutil.rmtree(folder)
-    lines += ["## Tests by what they show", "", "| what | result | exit |", "|--|--|--|"]
-    lines += tests("check values: standards, tables, worked examples", "tests/references")
-    lines += tests("briefings on real soundings (BUFR, archive text, CSV)", "tests/cli/test_commands.py")
-    lines += tests("mistakes: exit 2, one message, nothing half-written", "tests/cli/test_mistakes.py")
-    lines += tests("recorded flights", "tests/replay")
-    lines += tests("briefings on real forecasts", "tests/cli/test_forecasts.py")
-    damaged = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "tests" / "sources").glob("test_*damaged*.py"))
-    lines += tests("damaged and unfit wind files", *damaged)
-    lines += tests("hand-outs in GDAL, gpxpy and a browser", "tests/export")
-    lines += tests("winds measured on the way up: the exact update, and what it takes off the descent", "tests/wind")
-    lines += tests("recorded flights judged, priors fitted", "tests/postflight", "tests/cli/test_verify.py")
-    lines += tests(
-        "field packs; brief with the network unplugged", "tests/cli/test_field_pack.py", "tests/sources/test_pack.py"
-    )
-    lines += tests("fetching forecasts: misbehaving centres, a small sample", "tests/centres")
-    lines += tests("airspace, zones, roads, features", "tests/airspace", "tests/ground", "tests/sources")
-    lines += tests("everything", "tests")
-    lines += ["", *recorded(), *reading(), *fetching()]
-    (ROOT / "docs" / "verification.md").write_text("\n".join(lines), encoding="utf-8")
-    sys.stdout.write("\n".join(lines) + "\n")
+    """Run the parts that are named, or all; write each file at its end, whole."""
+    for name in sys.argv[1:] or PARTS:
+        file, title, part = PARTS[name]
+        lines = [*header(title), *part()]
+        (ROOT / "docs" / file).write_text("\n".join(lines), encoding="utf-8")
+        sys.stdout.write("\n".join(lines) + "\n")
 
 
 if __name__ == "__main__":
