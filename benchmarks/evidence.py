@@ -1,8 +1,8 @@
 """Run the full counts of what the project claims and write docs/verification.md and docs/verification-day.md.
 
-``make evidence`` runs both, ``python benchmarks/evidence.py before`` or ``day`` one of them. Everything in those files comes from this
-command; nothing is written by hand. Recorded flights are read from
-``../shared`` beside the checkout; without it their part says so.
+``make evidence`` runs both, ``python benchmarks/evidence.py before`` or ``day`` one of them. Everything in those files
+comes from this command; nothing is written by hand. Recorded flights are read from ``../shared`` beside the checkout;
+without it their part says so.
 """
 
 from __future__ import annotations
