@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from pappus.errors import BadInput, Finding
 from pappus.tracking._admit import Undulation, admit, content
 from pappus.tracking._choice import HEIGHT_COMPARISONS, MOST_COMPARED, choose, compare
-from pappus.tracking._estimate import Apart, Estimate, LastPosition, Listener, Motion, TrackerState, VehicleSeen
+from pappus.tracking._estimate import Apart, Estimate, LastPosition, Motion, VehicleSeen
 from pappus.tracking._fix import Fix
 from pappus.tracking._gate import CONFIRMED_AFTER, State
 from pappus.tracking._heard import Heard
+from pappus.tracking._ledger import Ledger
 from pappus.tracking._limits import arc_m, east_north_m
 from pappus.tracking._notes import notes
 from pappus.tracking._phase import Phase
@@ -27,7 +28,6 @@ Reading = tuple[Fix, ...] | str
 """What a parser made of a packet: the fixes in it, or why it could not be understood."""
 
 DRIFT_OVER_S = 20.0
-HEARS_S = 120.0
 SITE_WITHIN_M = 2000.0
 """Only a tracker this near the launch site is judged against its ground height."""
 MOST_TRACKERS = 40
@@ -74,9 +74,7 @@ class Estimator:
         self._ours = None if trackers is None else frozenset(trackers)
         self._vehicles_named = frozenset(vehicles)
         self._tracks: dict[str, Track] = {}
-        self._states: dict[str, TrackerState] = {}
-        self._listeners: dict[str, Listener] = {}
-        self._hears: dict[str, dict[str, datetime]] = {}
+        self._ledger = Ledger()
         self._seen: dict[str, dict[tuple[int, str], None]] = {}
         self._vehicles: dict[str, VehicleSeen] = {}
         self._others: Counter[str] = Counter()
@@ -103,7 +101,7 @@ class Estimator:
             return
         self._packets += 1
         self._newest_utc = heard.heard_utc if self._newest_utc is None else max(self._newest_utc, heard.heard_utc)
-        self._listen(heard, reading)
+        self._ledger.listen(heard, not isinstance(reading, str))
         if not isinstance(reading, str):
             for fix in reading:
                 self._take(heard, fix)
@@ -123,27 +121,6 @@ class Estimator:
             for old in list(seen)[:IDENTITIES_KEPT]:
                 del seen[old]
         return True
-
-    def _listen(self, heard: Heard, reading: Reading) -> None:
-        before = self._listeners.get(heard.receiver)
-        hears = self._hears.setdefault(heard.receiver, {})
-        if not isinstance(reading, str):
-            for fix in reading:
-                name = fix.tracker or heard.receiver
-                if self._is_ours(name):
-                    hears[name] = heard.heard_utc
-        lately = tuple(
-            sorted(name for name, when in hears.items() if (heard.heard_utc - when).total_seconds() <= HEARS_S)
-        )
-        self._listeners[heard.receiver] = Listener(
-            heard.receiver,
-            heard.role,
-            heard.heard_utc if before is None else max(before.heard_utc, heard.heard_utc),
-            1 if before is None else before.packets + 1,
-            (0 if before is None else before.not_understood) + isinstance(reading, str),
-            heard.signal_db,
-            lately,
-        )
 
     def _is_ours(self, name: str) -> bool:
         return self._ours is None or name in self._ours or name.partition("-")[0] in self._ours
@@ -177,7 +154,7 @@ class Estimator:
             why = verdict if isinstance(verdict, Reason) else None
         if why is not None:
             self._refused.append((fix, why))
-        self._tell(track, heard, fix, why)
+        self._ledger.tell(name, heard, fix, why)
 
     def _take_vehicle(self, heard: Heard, name: str, fix: Fix) -> None:
         candidate = admit(heard, fix, self._undulation_m)
@@ -187,33 +164,6 @@ class Estimator:
         when = datetime.fromtimestamp(candidate.time_s, tz=UTC)
         if before is None or when >= before.time_utc:
             self._vehicles[name] = VehicleSeen(name, when, candidate.latitude_deg, candidate.longitude_deg)
-
-    def _tell(self, track: Track, heard: Heard, fix: Fix, why: Reason | None) -> None:
-        """Renew what is said of a tracker."""
-        before, state = self._states.get(track.tracker), track.state
-        told = fix.battery_v is not None or bool(fix.temperature_k)
-        # telemetry in a packet without a believable place is telemetry all the same
-        newer = before is None or heard.heard_utc >= before.heard_utc
-        old_battery = None if before is None else before.battery_v
-        old_temperatures: Mapping[str, float] = {} if before is None else before.temperature_k
-        height = None if state is None or state.last_height is None else state.last_height.height_msl_m
-        self._states[track.tracker] = TrackerState(
-            tracker=track.tracker,
-            phase=Phase.NOT_KNOWN if state is None else state.phase,
-            fix_utc=None if state is None else datetime.fromtimestamp(state.last.time_s, tz=UTC),
-            heard_utc=heard.heard_utc if before is None else max(before.heard_utc, heard.heard_utc),
-            height_msl_m=height,
-            accepted=track.accepted,
-            duplicates=track.duplicates,
-            rejected=tuple((reason, count) for reason, count in track.rejected.items() if count),
-            last_rejected=(why, heard.heard_utc) if why else None if before is None else before.last_rejected,
-            battery_v=fix.battery_v if newer and fix.battery_v is not None else old_battery,
-            temperature_k={**old_temperatures, **fix.temperature_k}
-            if newer and fix.temperature_k
-            else old_temperatures,
-            told_utc=heard.heard_utc if told and newer else None if before is None else before.told_utc,
-            begun_again=0 if state is None else state.begun_again,
-        )
 
     def _choose(self) -> None:
         before = self._chosen
@@ -249,7 +199,7 @@ class Estimator:
         position = None if track is None or state is None else self._position(track, state)
         tracks = [] if track is None else [track, *self._friends()]
         courses = [one.state.course for one in tracks if one.state is not None and one.state.course is not None]
-        trackers = tuple(self._states[name] for name in sorted(self._states))
+        trackers = self._ledger.trackers(self._tracks)
         apart = tuple(self._apart[name] for name in sorted(self._apart))
         offset = self._ground_offset_m(state)
         # the geoid is asked only where two heights differ: whether it is why
@@ -269,7 +219,7 @@ class Estimator:
             wind=() if track is None else self._wind(track),
             trackers=trackers,
             apart=apart,
-            listeners=tuple(self._listeners[name] for name in sorted(self._listeners)),
+            listeners=self._ledger.listeners(),
             vehicles=tuple(self._vehicles[name] for name in sorted(self._vehicles)),
             refused=tuple(self._refused),
             notes=self._others_note() + notes(position, trackers, apart, undulation, offset),
