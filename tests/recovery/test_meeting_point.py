@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,9 +13,10 @@ from pappus.earth import LocalPlane, distance_m
 from pappus.errors import NoSolution
 from pappus.ground import ROAD_CLASSES, GroundFeatures, MapBox, MapShapes, RoadNetwork, RoadWay, build_road_network
 from pappus.landing import landing_area
-from pappus.recovery import Car, Effort, Landings, Reach, StopRules, chase_roads, meeting_point, route_to
+from pappus.recovery import Car, Effort, Landings, Reach, StopRules, cars_of, chase_roads, meeting_point, route_to
 from pappus.recovery._chains import chains_of
 from pappus.recovery._graph import Graph
+from pappus.tracking import VehicleSeen
 from recovery.road_maps import PlainChase, scattered, street_grid
 
 EXACT = Effort(tolerance=0.0, looks=10_000)
@@ -309,6 +312,35 @@ def test_the_drive_on_is_the_quickest_way() -> None:
         [car], scattered(roads, 0, 9, sd_deg=0.01, touchdown_s=0.0, spread_s=0.0), empty
     ).meetings
     assert "no road near the car" in nowhere.why_not
+
+
+def test_a_payload_that_is_down_or_far_off_the_map() -> None:
+    roads = street_grid(9, 5)
+    chase = chase_roads(roads, None)
+    down = scattered(roads, 1, 60, sd_deg=0.002, touchdown_s=-900.0, spread_s=10.0)
+    middle = float(np.median(down.latitude_deg)), float(np.median(down.longitude_deg))
+    (meeting,) = meeting_point([Car("one", 50.001, 10.003)], down, chase).meetings
+    assert meeting.down
+    assert meeting.latitude_deg is not None
+    assert distance_m(meeting.latitude_deg, meeting.longitude_deg, *middle) < 1000.0
+    # nothing is closed any more, not even to a car that stands in the middle
+    (inside,) = meeting_point([Car("one", *middle)], down, chase).meetings
+    assert inside.down
+    assert not inside.leaves_area
+    far = Landings(np.full(40, -33.0), np.full(40, 60.0), np.full(40, 900.0), 0)
+    area = landing_area(far.latitude_deg + np.linspace(0, 0.1, 40), far.longitude_deg, unknown=0)
+    for known in (None, area):
+        answer = meeting_point([Car("one", 50.001, 10.003)], far, chase, area=known)
+        assert answer.untold is not None
+        assert answer.untold.p == 1.0
+        assert answer.joint is not None
+        assert answer.joint.p == 0.0
+
+
+def test_cars_come_from_what_the_receivers_saw() -> None:
+    at = datetime(2027, 3, 1, 12, 0, tzinfo=UTC)
+    seen = [VehicleSeen("one", at, 50.0, 10.0), VehicleSeen("two", at + timedelta(seconds=50), 50.1, 10.1)]
+    assert cars_of(seen, at + timedelta(seconds=60)) == (Car("one", 50.0, 10.0, 60.0), Car("two", 50.1, 10.1, 10.0))
 
 
 @settings(max_examples=30)

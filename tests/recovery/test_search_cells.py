@@ -122,3 +122,12 @@ def test_what_is_not_known_is_said() -> None:
         search_cells(landings(1, sd_m=20_000.0), cell_m=5.0)
     with pytest.raises(ValueError, match="finite"):
         Landings(np.array([np.nan]), np.zeros(1), np.zeros(1), 0)
+
+
+def test_a_lone_landing_far_away_lies_in_no_cell() -> None:
+    many = landings(3, 99)
+    north, east = np.append(many.latitude_deg, -30.0), np.append(many.longitude_deg, 170.0)
+    cells = search_cells(Landings(north, east, np.zeros(100), 0), share=0.995)
+    assert float(cells.probability.sum()) == pytest.approx(0.99)
+    assert any("1 flights landed over 300 km" in note for note in cells.notes)
+    assert cells.why_less

@@ -77,6 +77,12 @@ def test_time_and_margin_are_those_of_the_meeting() -> None:
     assert "Keep to the speed limit" in said
 
 
+def test_after_touchdown_no_margin_is_said() -> None:
+    said = next(line for line in lines_for(told(6000.0, 200.0, touchdown_s=-900.0)) if line.kind == "meeting point")
+    assert said.words.endswith("The payload should be down.")
+    assert "argin" not in said.words
+
+
 def test_near_a_turn_it_is_now() -> None:
     drive = next(line for line in lines_for(told(6000.0, 200.0, car_north_m=-20.0)) if line.kind == "drive")
     assert drive.words == "Now turn right onto Route 14."

@@ -7,7 +7,7 @@ from pappus.recovery._angles import DescentTracks, Pointing, SignalLoss, Station
 from pappus.recovery._best import Effort
 from pappus.recovery._cells import LastHeard, SearchCells, after_search, loss_offset_m, search_cells
 from pappus.recovery._landings import Landings, landings_of
-from pappus.recovery._meeting import Car, Chase, Meeting, meeting_point, route_to
+from pappus.recovery._meeting import Car, Chase, Meeting, cars_of, meeting_point, route_to
 from pappus.recovery._reach import Reach
 from pappus.recovery._route import ChaseRoute, DecisionPoint, Turn
 from pappus.recovery._sight import Sight, last_heard_height_m, line_of_sight, radio_horizon_m
@@ -36,6 +36,7 @@ __all__ = [
     "StopRules",
     "Turn",
     "after_search",
+    "cars_of",
     "chase_roads",
     "landings_of",
     "last_heard_height_m",

@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pappus.earth import LocalPlane, require_range
+from pappus.earth import LocalPlane, distance_m, require_range
 from pappus.errors import NoSolution, OutOfRange
 from pappus.ground import GroundFeatures, RoadNetwork
 from pappus.recovery._landings import Array, Landings, Mask
 
 CELL_SIZES_M = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
+FARTHEST_M = 300_000.0
+"""Landings farther than this from the middle of all lie in no cell."""
 LEAST_SPREAD_M = 10.0
 """Narrower than the noise of satellite positions no search area gets."""
 _MOST_CELLS = 1_000_000
@@ -106,7 +108,9 @@ def search_cells(
     if not landings.landed:
         raise NoSolution(f"no flight landed in the data ({landings.unknown} unknown): there is nothing to rank")
     plane = LocalPlane(float(np.median(landings.latitude_deg)), float(np.median(landings.longitude_deg)))
-    points = np.column_stack(plane.to_east_north_m(landings.latitude_deg, landings.longitude_deg))
+    away = distance_m(plane.latitude_deg, plane.longitude_deg, landings.latitude_deg, landings.longitude_deg)
+    near = away <= FARTHEST_M
+    points = np.column_stack(plane.to_east_north_m(landings.latitude_deg[near], landings.longitude_deg[near]))
     spread = np.maximum(_spread_m(points), LEAST_SPREAD_M)
     if cell_m is None:
         third = float(spread.min()) / 3.0
@@ -114,7 +118,7 @@ def search_cells(
         while _grid(points, spread, cell_m)[1].prod() > _MOST_CELLS:
             cell_m *= 2.0
     require_range("side of a cell", cell_m, 1.0, 20_000.0, "m")
-    width = spread * landings.landed ** (-1.0 / 6.0)
+    width = spread * len(points) ** (-1.0 / 6.0)
     origin, shape = _grid(points, width, cell_m)
     if shape.prod() > _MOST_CELLS:
         raise OutOfRange("cells of the grid", int(shape.prod()), 1, _MOST_CELLS, "")
@@ -127,7 +131,7 @@ def search_cells(
     row, column = np.unravel_index(kept, (int(shape[1]), int(shape[0])))
     east, north = origin[0] + (column + 0.5) * cell_m, origin[1] + (row + 0.5) * cell_m
     latitude, longitude = plane.to_latitude_longitude_deg(east, north)
-    less = f"only {held:.1%} of the flights landed in the data" if held < share else ""
+    less = f"only {held:.1%} of the flights landed in the data and near the others" if held < share else ""
     return SearchCells(
         cell_m=cell_m,
         latitude_deg=latitude,
@@ -140,7 +144,7 @@ def search_cells(
         wanted=share,
         why_less=less,
         last=last,
-        notes=tuple(_notes(landings, last, roads, features)),
+        notes=tuple(_notes(landings, int((~near).sum()), last, roads, features)),
     )
 
 
@@ -236,11 +240,13 @@ def _in_water(features: GroundFeatures | None, latitude_deg: Array, longitude_de
 
 
 def _notes(
-    landings: Landings, last: LastHeard | None, roads: RoadNetwork | None, features: GroundFeatures | None
+    landings: Landings, far: int, last: LastHeard | None, roads: RoadNetwork | None, features: GroundFeatures | None
 ) -> list[str]:
     notes = []
     if landings.unknown:
         notes.append(f"{landings.unknown:,} of {landings.flights:,} flights did not land in the data: in no cell")
+    if far:
+        notes.append(f"{far:,} flights landed over {FARTHEST_M / 1000:.0f} km from the middle: in no cell")
     if last is None:
         notes.append("no last position is given: the cells are those of a prediction, not of a search")
     elif last.above_ground_m > 0.0:

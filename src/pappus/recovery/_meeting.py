@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from pappus.earth import distance_m, geodesic_inverse
 from pappus.errors import NoSolution
-from pappus.ground import RoadNetwork, RoadPoints
+from pappus.ground import MapBox, RoadNetwork, RoadPoints
 from pappus.landing import LandingArea, Quantiles, Share, quantiles, share
 from pappus.recovery._best import Effort, Found, find_best, to_payload_s
 from pappus.recovery._graph import Arrivals, Graph
@@ -19,6 +20,7 @@ from pappus.recovery._landings import Landings
 from pappus.recovery._reach import Mask, Needs, Reach, needs_of
 from pappus.recovery._route import ChaseRoute, DecisionPoint, decision_point, route_along
 from pappus.recovery._stops import ChaseRoads
+from pappus.tracking import VehicleSeen
 
 PROBABILITIES = (0.1, 0.5, 0.9)
 CHOICES = 3
@@ -41,6 +43,13 @@ class Car:
     """Since it was there."""
     bound_for_deg: tuple[float, float] | None = None
     """Latitude and longitude of the meeting point that it was told last: kept while it is about as good as the best."""
+
+
+def cars_of(seen: Iterable[VehicleSeen], now: datetime) -> tuple[Car, ...]:
+    """The cars that the receivers have seen, at a time with an offset from UTC."""
+    return tuple(
+        Car(car.name, car.latitude_deg, car.longitude_deg, (now - car.time_utc).total_seconds()) for car in seen
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +76,8 @@ class Meeting:
     to_payload_s: Quantiles | None
     """From touchdown until the crew stands at the payload, over the flights that the map lets it reach at all."""
     decision: DecisionPoint | None
+    down: bool
+    """Every predicted touchdown is past."""
     leaves_area: bool
     """The car stands in the area under the payload after it was closed: its way leads out of it first."""
     notes: tuple[str, ...]
@@ -214,29 +225,32 @@ def _under_payload(chase: ChaseRoads, landings: Landings, area: LandingArea | No
     """Nodes in the 50 % area or too near to it; none once every payload is down."""
     import shapely
 
-    roads, plane = chase.roads, chase.roads.box.plane
     if not (landings.touchdown_s > 0.0).any():
-        return np.zeros(len(roads.node_latitude_deg), dtype=np.bool_)
-    shape = _area_on(plane, landings, area)
-    shape = shapely.buffer(shape, reach.stand_off_m)
+        return np.zeros(len(chase.stop), dtype=np.bool_)
+    shape = shapely.buffer(_area_on(chase, landings, area), reach.stand_off_m)
     shapely.prepare(shape)
     return np.asarray(shapely.intersects(shape, chase.points), dtype=np.bool_)
 
 
-def _area_on(plane: Any, landings: Landings, area: LandingArea | None) -> Any:
+def _area_on(chase: ChaseRoads, landings: Landings, area: LandingArea | None) -> Any:
     import shapely
 
+    box = chase.roads.box
     part = next((one for one in area.parts if one.probability == 0.5 and one.exists), None) if area else None
     if part is not None:
-        rings = [
-            [np.column_stack(plane.to_east_north_m(ring[:, 0], ring[:, 1])) for ring in polygon]
-            for polygon in part.polygons
-        ]
-        return shapely.union_all([shapely.make_valid(shapely.Polygon(ring[0], ring[1:])) for ring in rings])
+        rings = [ring for polygon in part.polygons for ring in polygon]
+        if all(bool(box.measurable(ring[:, 0], ring[:, 1]).all()) for ring in rings):
+            flat = [[_flat(box, ring[:, 0], ring[:, 1]) for ring in polygon] for polygon in part.polygons]
+            return shapely.union_all([shapely.make_valid(shapely.Polygon(ring[0], ring[1:])) for ring in flat])
     middle = float(np.median(landings.latitude_deg)), float(np.median(landings.longitude_deg))
+    if not bool(box.measurable(*middle)[0]):
+        return shapely.Point()  # farther away than any road of the map
     half = float(np.median(distance_m(*middle, landings.latitude_deg, landings.longitude_deg)))
-    east, north = plane.to_east_north_m(*middle)
-    return shapely.buffer(shapely.Point(float(east), float(north)), max(half, 1.0))
+    return shapely.buffer(shapely.Point(_flat(box, *middle)[0]), max(half, 1.0))
+
+
+def _flat(box: MapBox, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.float64]:
+    return np.column_stack(box.plane.to_east_north_m(latitude_deg, longitude_deg))
 
 
 def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings, *, alone: bool) -> Meeting:
@@ -267,6 +281,7 @@ def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings, *, alo
         margin_s=quantiles(landings.touchdown_s - arrival, PROBABILITIES, landings.unknown),
         to_payload_s=quantiles(possible, PROBABILITIES, landings.flights - len(possible)) if len(possible) else None,
         decision=_decision(one, needs, graph),
+        down=not bool((landings.touchdown_s > 0.0).any()),
         leaves_area=one.arrivals.starts_inside,
         notes=_car_notes(one),
     )
@@ -296,8 +311,9 @@ def _straight(car: Car, landings: Landings, why: str) -> Meeting:
     else:
         straight, bearing = float("nan"), float("nan")
     note = "straight distance and bearing to the middle of the landings only: not a way, and not a place to wait"
+    down = landings.landed > 0 and not bool((landings.touchdown_s > 0.0).any())
     nothing = Meeting(
-        car, False, why, straight, bearing, None, None, None, None, None, None, None, None, False, (note,)
+        car, False, why, straight, bearing, None, None, None, None, None, None, None, None, down, False, (note,)
     )  # fmt: skip
     return replace(nothing, notes=nothing.notes if landings.landed else ())
 

@@ -134,7 +134,9 @@ def _meeting_words(meeting: Meeting, units: Units) -> str:
     else:
         far = say_road_distance(route.length_m, units)
         said = f"Meeting point in {_minutes(route.drive_time_s)}, {far}."
-    if meeting.margin_s is not None:
+    if meeting.down:
+        said += " The payload should be down."
+    elif meeting.margin_s is not None:
         margin = meeting.margin_s.values[0]
         if margin >= 60.0:
             said += f" Margin {_minutes(margin, down=True)}."
