@@ -22,6 +22,10 @@ from pappus.web._share import share as make_share
 PORT = 8340
 
 
+def _say(line: str) -> None:
+    print(line, flush=True)
+
+
 def run_desk(
     plan: Path = Path("flight.toml"),
     *,
@@ -31,7 +35,7 @@ def run_desk(
     prior: Path | None = None,
     store: Path | None = None,
     browser: bool = True,
-    say: Callable[[str], None] = print,
+    say: Callable[[str], None] = _say,
     static: Path | None = None,
 ) -> None:
     """Serve on the loopback address, with ``share`` also over https on the local network, one port higher.
