@@ -33,7 +33,7 @@ def watch(
     """Listen to the receivers of the plan, keep every packet, and show where the balloon is; Ctrl-C ends it."""
     from pappus.cli._watch import live_watch
     from pappus.inflight import estimator_for, receivers_of
-    from pappus.sources.receivers import read_senders
+    from pappus.sources import read_senders
     from pappus.store import FlightStore
 
     loaded = load_plan(plan)

@@ -14,7 +14,7 @@ from rich.live import Live
 from rich.text import Text
 
 from pappus.inflight import Watched, watch
-from pappus.sources.receivers import ReceiverSetting, Sender
+from pappus.sources import ReceiverSetting, Sender
 from pappus.store import FlightStore
 from pappus.tracking import Estimate, Estimator, Phase
 from pappus.units import say_duration, say_height, say_position, say_speed, zero_celsius_k

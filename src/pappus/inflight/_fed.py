@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 
-from pappus.sources.receivers import NotUnderstood, Sender, parse
+from pappus.sources import NotUnderstood, Sender, parse_packet
 from pappus.store import Basis
 from pappus.tracking import Estimate, Estimator, Heard, Reading
 
@@ -58,7 +58,7 @@ class Fed:
         before = self._read.get(key)
         if before is not None and abs((heard.heard_utc - before[0]).total_seconds()) <= SAME_PACKET_S:
             return before[1]
-        parsed = parse(heard.kind, heard.raw, heard.heard_utc, self._senders)
+        parsed = parse_packet(heard.kind, heard.raw, heard.heard_utc, self._senders)
         reading = parsed.why if isinstance(parsed, NotUnderstood) else parsed
         self._read[key] = heard.heard_utc, reading
         if len(self._read) > _READ_KEPT:

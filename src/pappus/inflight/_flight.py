@@ -7,8 +7,7 @@ from typing import cast
 
 from pappus.errors import BadInput, Finding
 from pappus.plan import Plan
-from pappus.sources import load_geoid
-from pappus.sources.receivers import ReceiverSetting
+from pappus.sources import ReceiverSetting, load_geoid
 from pappus.tracking import Estimator, LaunchPlace, PacketKind, Role
 
 

@@ -18,7 +18,7 @@ from datetime import UTC, datetime, timedelta
 from pappus.errors import PappusError
 from pappus.inflight._fed import Fed, Key
 from pappus.inflight._watched import CatchingUp, Watched
-from pappus.sources.receivers import Receiver, ReceiverSetting, Sender, receivers_from
+from pappus.sources import Receiver, ReceiverSetting, Sender, receivers_from
 from pappus.store import FlightStore
 from pappus.tracking import Estimate, Estimator, Heard, Phase
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pappus.sources.receivers import ReceiverState
+from pappus.sources import ReceiverState
 from pappus.store import Safety
 from pappus.tracking import Estimate
 
