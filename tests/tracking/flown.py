@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -30,13 +31,16 @@ class Flown:
     going_down: NDArray[np.bool_]
 
 
-def recorded(shared_data: Callable[[str], Path], *names: str, which: int | None = None) -> Flown:
+def recorded(shared_data: Callable[[str], Path], *names: str) -> Flown:
     """All legs of the files, in order of time."""
+    return _recorded(tuple(shared_data(name) for name in names))
+
+
+@cache
+def _recorded(paths: tuple[Path, ...]) -> Flown:
     from pappus.sources import read_sounding
 
-    soundings = [sounding for name in names for sounding in read_sounding(shared_data(name))]
-    if which is not None:
-        soundings = soundings[which : which + 1]
+    soundings = [sounding for path in paths for sounding in read_sounding(path)]
     columns: list[list[Array]] = [[] for _ in range(7)]
     for sounding in soundings:
         assert sounding.time_s is not None
@@ -60,6 +64,7 @@ def recorded(shared_data: Callable[[str], Path], *names: str, which: int | None 
     return Flown(*arrays[:6], arrays[6] > 0.5)
 
 
+@cache
 def made(
     *,
     ground_s: float = 60.0,

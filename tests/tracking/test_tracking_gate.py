@@ -197,6 +197,15 @@ def test_heights_above_the_ellipsoid_are_not_taken_for_heights_above_the_sea() -
     assert last.position.height_msl_m == pytest.approx(float(FLOWN.height_msl_m[299]))
 
 
+@pytest.mark.parametrize(("separation_m", "told"), [(0.0, True), (44.0, False), (47.0, False), (80.0, True)])
+def test_two_heights_that_the_geoid_does_not_explain(separation_m: float, told: bool) -> None:
+    both = [fix_at(FLOWN, i, height_ellipsoid_m=float(FLOWN.height_msl_m[i]) + separation_m) for i in range(100)]
+    last = fly(both, estimator=Estimator(undulation_m=lambda latitude_deg, longitude_deg: 47.0))
+    assert any("than the geoid" in note for note in last.notes) is told
+    assert last.position is not None
+    assert last.position.height_msl_m == FLOWN.height_msl_m[99]
+
+
 def test_a_tracker_that_calls_the_ellipsoid_the_sea_is_found_on_the_ground() -> None:
     flown = noisy(made(ground_s=120.0), 3)
     high = [fix_at(flown, i, height_msl_m=float(flown.height_msl_m[i]) + 47.0) for i in range(100)]

@@ -90,7 +90,7 @@ def test_wind_spreads_are_honest() -> None:
     """Invented flights with noise of 5 m and gusts of 0.8 m/s that last 20 s: told spread against error of the mean."""
     truth = made(top_msl_m=6000.0, ground_s=20.0, landed_s=20.0)
     ratios: dict[str, list[float]] = {"up": [], "down": []}
-    for seed in range(8):
+    for seed in range(6):
         rng = np.random.default_rng(seed)
         flown = noisy(truth, seed, sd_m=5.0)
         # an Ornstein-Uhlenbeck gust, added up to a displacement
@@ -115,7 +115,7 @@ def test_wind_spreads_are_honest() -> None:
     for leg, found in ratios.items():
         spread = float(np.sqrt(np.mean(np.square(found))))
         print(f"{leg}: {len(found)} layers, error over spread {spread:.2f} rms")
-        assert len(found) > 150
+        assert len(found) > 110
         assert 0.6 < spread < 1.4
         assert (np.abs(found) > 3.0).mean() < 0.03
 
@@ -167,7 +167,7 @@ def test_memory_stays_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     flown, estimator, count, sizes = made(top_msl_m=1000.0), Estimator(), 0, []
     tracemalloc.start()
     try:
-        for tick in range(2400):
+        for tick in range(1400):
             when = start + timedelta(seconds=tick / 5)
             # ten minutes about one height, as at float: one layer of wind
             height = 5000.0 + 30.0 * np.sin(tick / 60.0)
@@ -176,13 +176,13 @@ def test_memory_stays_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
                 count += 1
                 when_heard = when + timedelta(seconds=0.2)
                 estimator.take(received(f"hill {number}", count, when_heard, "json", b"%d" % tick), (fix,))
-            if tick in (1199, 2399):
+            if tick in (699, 1399):
                 sizes.append(tracemalloc.get_traced_memory()[0])
     finally:
         tracemalloc.stop()
     print(f"{sizes[0] / 1e3:.0f} kB after {count // 2} packets, {sizes[1] / 1e3:.0f} kB after {count}")
     estimate = estimator.estimate()
     assert estimate is not None
-    assert (estimate.trackers[0].accepted, estimate.trackers[0].duplicates) == (2400, 9 * 2400)
+    assert (estimate.trackers[0].accepted, estimate.trackers[0].duplicates) == (1400, 9 * 1400)
     assert len(estimator.flown()) <= 20 + 120 // 5 + 1
     assert sizes[1] < 1.1 * sizes[0]

@@ -222,7 +222,7 @@ class Estimator:
             listeners=self._ledger.listeners(),
             vehicles=tuple(self._vehicles[name] for name in sorted(self._vehicles)),
             refused=tuple(self._refused),
-            notes=self._others_note() + notes(position, trackers, apart, undulation, offset),
+            notes=self._others_note() + notes(position, trackers, apart, undulation, offset, self._datum_off_m(track)),
         )
 
     def _position(self, track: Track, state: State) -> LastPosition:
@@ -273,6 +273,15 @@ class Estimator:
         if self._undulation_m is None or position is None:
             return None
         return float(self._undulation_m(position.latitude_deg, position.longitude_deg))
+
+    def _datum_off_m(self, track: Track | None) -> float | None:
+        """How much a tracker that sends both heights tells them apart, less what the geoid says."""
+        fix = None if track is None else track.newest
+        if fix is None or fix.height_msl_m is None or fix.height_ellipsoid_m is None or self._undulation_m is None:
+            return None
+        if fix.latitude_deg is None or fix.longitude_deg is None:
+            return None
+        return fix.height_ellipsoid_m - fix.height_msl_m - self._undulation_m(fix.latitude_deg, fix.longitude_deg)
 
     def _ground_offset_m(self, state: State | None) -> float | None:
         if self._launch is None or state is None or state.course is None or state.course.phase is not Phase.GROUND:

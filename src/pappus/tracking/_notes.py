@@ -11,6 +11,8 @@ HEIGHT_OFFSET_M = 25.0
 """Mean difference of heights that is no noise any more."""
 OFFSET_COMPARISONS = 10
 UNDULATION_WITHIN_M = 10.0
+DATUM_OFF_M = 15.0
+"""Receivers with a coarse geoid of their own are off by some metres; those that send one height twice, by all of it."""
 RUNNING_REJECTS = 5
 MOST_NAMED = 4
 _MEND = {
@@ -29,6 +31,7 @@ def notes(
     apart: Sequence[Apart],
     undulation_m: float | None,
     ground_offset_m: float | None,
+    datum_off_m: float | None,
 ) -> tuple[str, ...]:
     """All sentences, the most pressing first."""
     lines: list[str] = []
@@ -41,6 +44,11 @@ def notes(
         lines.append(
             f"{position.tracker}: stood {ground_offset_m:+.0f} m against the launch site before release"
             f"{_like_undulation(ground_offset_m, undulation_m)}."
+        )
+    if position is not None and datum_off_m is not None and abs(datum_off_m) > DATUM_OFF_M:
+        lines.append(
+            f"{position.tracker}: its two heights differ by {datum_off_m:+.0f} m more than the geoid here; "
+            "the one above the sea is used as sent."
         )
     for state in trackers:
         lines += _of_tracker(state)
