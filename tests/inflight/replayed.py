@@ -123,13 +123,13 @@ def estimates(flight: Recorded, moments: tuple[str, ...] = MOMENTS) -> list[Esti
     return made
 
 
-def wrong_forecast(flight: Recorded, turned_deg: float = 25.0, scale: float = 1.25, offset_m_s: float = 3.0) -> WindField:
+def wrong_forecast(flight: Recorded, turned_deg: float = 25.0, scale: float = 1.25, off_m_s: float = 3.0) -> WindField:
     """The recorded winds of the ascent, turned, strengthened and pushed: a forecast made wrong on purpose."""
     up = flight.table[: flight.top_row + 1]
     height = np.arange(250.0, float(up[-1, 3]), 500.0)
     u, v = (np.interp(height, up[:, 3], up[:, column]) for column in (4, 5))
     turn = np.exp(1j * np.radians(turned_deg))
-    wind = scale * (u + 1j * v) * turn + offset_m_s
+    wind = scale * (u + 1j * v) * turn + off_m_s
     air = standard_air(height)
     issued = datetime.fromtimestamp(float(up[0, 0]), tz=UTC) - timedelta(hours=6)
     times = np.arange(0.0, 24.0) * 3600.0
@@ -160,7 +160,9 @@ def replayed(flight: Recorded, flights: int = 800) -> list[Replayed]:
         own = InFlightModel.from_own_winds(plan, PRIOR, site, track, release)
         now = estimate.heard_utc
         for name, model, with_winds in (
-            ("own ascent", own, True), ("wrong forecast, corrected", forecast, True), ("wrong forecast", forecast, False),
+            ("own ascent", own, True),
+            ("wrong forecast, corrected", forecast, True),
+            ("wrong forecast", forecast, False),
         ):  # fmt: skip
             made = repredict(model, estimate, now, flights=flights, with_winds=with_winds)
             rows.append(_judged(moment, name, made, flight, estimate))
