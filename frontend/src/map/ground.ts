@@ -73,6 +73,7 @@ export function groundStyle(ground: Ground, look: Look, page: string): StyleSpec
         data: collected(Object.entries(ground.lines).flatMap(([kind, parts]) => parts.map((part) => lineOf(part, { kind })))),
       },
       areas: { type: "geojson", data: polygons(ground.areas.map((area) => ({ rings: inward(area.rings), kind: area.kind, name: area.name, limits: area.limits }))) },
+      names: { type: "geojson", data: collected(ground.areas.filter((area) => area.name !== "" && area.kind !== "permit area").map(labelOf)) },
       known: { type: "geojson", data: lines(ground.known) },
       places: {
         type: "geojson",
@@ -101,14 +102,14 @@ function layers(tone: Tones): LayerSpecification[] {
     { id: "borders", type: "line", source: "borders", paint: { "line-color": tone.border, "line-width": 1.2, "line-dasharray": [6, 2, 1, 2] } },
     line("waterways", "waterway", { "line-color": tone.water, "line-width": wide(0.5, 2) }, 9),
     line("small-roads", "small road", { "line-color": tone.road[2], "line-width": wide(0.3, 3) }, 10),
-    line("main-roads", "main road", { "line-color": tone.road[1], "line-width": wide(0.8, 5) }, 7),
+    line("main-roads", "main road", { "line-color": tone.road[1], "line-width": wide(0.8, 5) }, 6),
     line("wide-roads", "wide road", { "line-color": tone.road[0], "line-width": wide(1.4, 7) }, 5),
     line("railways", "railway", { "line-color": tone.quiet, "line-width": wide(0.6, 2.5) }, 8),
     line("railway-ties", "railway", { "line-color": tone.paper, "line-width": wide(0.3, 1.2), "line-dasharray": [5, 5] }, 9),
-    line("power-lines", "power line", { "line-color": tone.ink, "line-width": wide(0.6, 2), "line-dasharray": [0.1, 2.5] }, 9),
+    line("power-lines", "power line", { "line-color": tone.ink, "line-width": wide(1.4, 3), "line-dasharray": [0.1, 2.5] }, 8),
     { id: "known", type: "line", source: "known", paint: { "line-color": tone.quiet, "line-width": 1, "line-dasharray": [6, 5] } },
     shelf("over-ground"),
-    { id: "airspace-lines", type: "fill", source: "areas", filter: way("airspace"), paint: { "fill-pattern": "ruled", "fill-opacity": 0.5 } },
+    { id: "airspace-lines", type: "fill", source: "areas", filter: way("airspace"), paint: { "fill-pattern": "ruled", "fill-opacity": 0.35 } },
     area("airspace-edge", ["airspace"], { "line-color": tone.zone.airspace, "line-width": 1.6 }),
     area("permit-edge", ["permit area"], { "line-color": tone.zone.permitted, "line-width": 2.2, "line-dasharray": [5, 2] }),
     area("permitted-edge", ["permitted landing"], { "line-color": tone.zone.permitted, "line-width": 2 }),
@@ -131,12 +132,25 @@ function layers(tone: Tones): LayerSpecification[] {
     },
     shelf("over-symbols"),
     {
-      id: "area-names",
+      id: "permit-names",
       type: "symbol",
       source: "areas",
-      filter: ["!=", ["get", "name"], ""],
-      layout: { "text-field": ["concat", ["get", "name"], "\n", ["get", "limits"]], "text-font": FONT, "text-size": 12 },
-      paint: { "text-color": tone.quiet, "text-halo-color": tone.paper, "text-halo-width": 2 },
+      filter: way("permit area"),
+      layout: { "symbol-placement": "line", "symbol-spacing": 600, "text-field": ["get", "name"], "text-font": FONT, "text-size": 12 },
+      paint: { "text-color": tone.zone.permitted, "text-halo-color": tone.paper, "text-halo-width": 2 },
+    },
+    {
+      id: "area-names",
+      type: "symbol",
+      source: "names",
+      layout: {
+        "text-field": ["concat", ["get", "name"], ["case", ["==", ["get", "limits"], ""], "", "\n"], ["get", "limits"]],
+        "text-font": FONT,
+        "text-size": 12,
+        "text-variable-anchor": ["center", "top", "bottom"],
+        "text-radial-offset": 0.5,
+      },
+      paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 },
     },
     {
       id: "places",
@@ -184,6 +198,16 @@ export function lines(parts: readonly (readonly Position[])[]): FeatureCollectio
 
 export function polygons(areas: readonly ({ rings: readonly (readonly Position[])[] } & Record<string, unknown>)[]): FeatureCollection {
   return collected(areas.map(({ rings, ...properties }) => ({ type: "Feature", properties, geometry: { type: "Polygon", coordinates: rings.map((ring) => [...ring]) } })));
+}
+
+/** Where the name of an area stands: one point, for names drawn from polygons are repeated in every tile. */
+function labelOf(area: Ground["areas"][number]): Feature {
+  const outline = area.rings[0] ?? [];
+  const middle = (part: 0 | 1) => {
+    const values = outline.map((point) => point[part] ?? 0);
+    return (Math.min(...values) + Math.max(...values)) / 2;
+  };
+  return pointOf(middle(0), middle(1), { name: area.name, limits: area.limits });
 }
 
 /** Rings with the inside on their right hand, so that teeth drawn along them point in; closed. */
