@@ -10,6 +10,7 @@ import pytest
 
 from pappus.decision import Answer
 from pappus.errors import BadFile
+from pappus.landing import Share
 from pappus.plan import Plan, load_plan
 from pappus.preflight import (
     Asked,
@@ -24,6 +25,7 @@ from pappus.preflight import (
     read_maps,
     write_example,
 )
+from pappus.preflight._window_low import congested_below, surface_area_around
 from pappus.rules import Verdict
 from pappus.sources import load_countries, load_places, read_pack, read_prior
 
@@ -110,3 +112,19 @@ def test_the_best_cell_is_the_one_nearest_to_the_plan(example: tuple[Path, Plan,
     assert best.option.release == plan.window.release
     named = choose_cell(window, site_name="B", planned=plan.window.release)
     assert named.option.site.name == "B"
+
+
+def test_low_flight_is_clear_in_the_open_and_open_near_towns_and_airports(example: tuple[Path, Plan, PackMaps]) -> None:
+    """14 CFR 101.33(a) and (d) ask for them; General Acha and Santa Rosa are real towns, the airspace is invented."""
+    path, plan, held = example
+    around = gather_around(plan, path, held, (), None, None)
+    field = replace(plan.sites[0], latitude_deg=-37.55, longitude_deg=-64.95)
+    town = replace(plan.sites[0], latitude_deg=-37.378, longitude_deg=-64.604)
+    airport = replace(plan.sites[0], latitude_deg=-36.60, longitude_deg=-64.28)
+    assert congested_below(around, field) == Share(0.0, 0.0, 0.0)
+    assert surface_area_around(around, field) == Share(0.0, 0.0, 0.0)
+    assert congested_below(around, town) is None
+    assert surface_area_around(around, airport) is None
+    bare = gather_around(plan, path, PackMaps(), (), None, None)
+    assert congested_below(bare, field) is None
+    assert surface_area_around(bare, field) is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -29,12 +30,12 @@ class Law:
 
 
 def rule_verdicts(
-    flown: CellFlights, facts: Facts, restricted: Share | None, law: Law, now: datetime
+    flown: CellFlights, facts: Facts, chances: Mapping[str, Share | None], law: Law, now: datetime
 ) -> tuple[RuleVerdict, ...]:
-    """Every paragraph for the flights of a cell; ``restricted`` is the chance to enter a prohibited or restricted
-    area.
+    """Every paragraph for the flights of a cell; ``chances`` are those that only the rules ask for, by the names of
+    ``RuleFacts``.
     """
-    return check_rules(law.profile, _rule_facts(flown, facts, restricted, law), now)
+    return check_rules(law.profile, _rule_facts(flown, facts, chances, law), now)
 
 
 def facts_of_plan(law: Law, train: FlightTrain) -> RuleFacts:
@@ -44,7 +45,7 @@ def facts_of_plan(law: Law, train: FlightTrain) -> RuleFacts:
     return replace(law.known, **told)
 
 
-def _rule_facts(flown: CellFlights, facts: Facts, restricted: Share | None, law: Law) -> RuleFacts:
+def _rule_facts(flown: CellFlights, facts: Facts, chances: Mapping[str, Share | None], law: Law) -> RuleFacts:
     light = light_on_the_way(*_nominal_way(flown))
     of_cell: dict[str, Any] = {
         "envelope_diameter_m": flown.fill.diameter_m,
@@ -54,7 +55,7 @@ def _rule_facts(flown: CellFlights, facts: Facts, restricted: Share | None, law:
         "night_as_corrected": light.night_as_corrected,
         "night": light.night,
         "day": light.day,
-        "restricted_area": restricted,
+        **chances,
         "abroad": _with_unknown(facts.abroad),
         "release_utc": flown.option.release,
     }

@@ -12,6 +12,7 @@ from pappus.preflight._gather import Winds
 from pappus.preflight._window_around import Around, Drives, airspace_facts, ground_facts
 from pappus.preflight._window_cell import LaunchCell, cell_of, decided, sun_facts, with_facts
 from pappus.preflight._window_fly import CellFlights, NotFlown
+from pappus.preflight._window_low import congested_below, surface_area_around
 from pappus.preflight._window_rules import rule_verdicts
 from pappus.preflight._window_weather import WindowWeather
 
@@ -25,6 +26,10 @@ class SiteCells:
         self._around, self._now = around, now
         self._weather = WindowWeather(winds, site, releases, now)
         self._drives = Drives(around, site)
+        self._low = {
+            "congested_area_low": congested_below(around, site),
+            "surface_area_low": surface_area_around(around, site),
+        }
         self._cells: list[LaunchCell] = []
 
     def take(self, flown: CellFlights | NotFlown) -> None:
@@ -35,7 +40,8 @@ class SiteCells:
             cell = with_facts(cell, {**ground_facts(flown, self._around), "airspace": airspace})
             law = self._around.law
             if law is not None:
-                verdicts = rule_verdicts(flown, cell.facts, restricted, law, self._now)
+                chances = {**self._low, "restricted_area": restricted}
+                verdicts = rule_verdicts(flown, cell.facts, chances, law, self._now)
                 cell = replace(cell, facts=replace(cell.facts, rules=verdicts))
         self._cells.append(cell)
         self._drives.take(flown)
