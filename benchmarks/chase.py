@@ -5,7 +5,7 @@
 The flights are simulated over invented roads; what is predicted in flight is exactly what an observer of the model
 behind them knows (a Gaussian wind error by layers, of which the layers flown through are known). Three cars leave the
 site together: one follows the meeting point, one the last position of the balloon, one the middle of the predicted
-landings. ``follow`` takes any flights and roads.
+landings.
 """
 
 from __future__ import annotations
@@ -14,22 +14,32 @@ import math
 import platform
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
 
 import numpy as np
 
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
-from pappus.earth import LocalPlane, distance_m
-from pappus.errors import NoSolution
+from pappus.earth import LocalPlane
 from pappus.ground import MapBox, RoadNetwork, RoadWay, build_road_network
 from pappus.landing import LandingArea
-from pappus.recovery import Car, ChaseRoads, ChaseRoute, Effort, Landings, Reach, chase_roads, meeting_point, route_to
+from pappus.recovery import (
+    Car,
+    ChaseEnd,
+    Effort,
+    Landings,
+    Reach,
+    by_advice,
+    by_dot,
+    chase_roads,
+    follow,
+    last_position,
+    meeting_point,
+    middle_predicted,
+)
 
 FLIGHTS = 200
 SEED = 8
@@ -38,98 +48,6 @@ UNDER_M = 150.0
 """Nearer than this to the payload at touchdown a car stands under it."""
 
 Place = tuple[float, float]
-
-
-class FlightSeen(Protocol):
-    """A flight as a chase crew sees it; times are seconds after release."""
-
-    touchdown_s: float
-    landing_deg: Place
-
-    def moments(self) -> Sequence[float]:
-        """When a new prediction is there, ascending, from release on."""
-
-    def dot(self, at_s: float) -> Place:
-        """The last position of the balloon."""
-
-    def predicted(self, at_s: float) -> tuple[Landings, LandingArea | None]:
-        """Landings as predicted then, and their area where it was worked out."""
-
-
-@dataclass(frozen=True)
-class Ended:
-    """How one car stands at touchdown."""
-
-    in_reach: bool
-    to_payload_s: float
-    """inf where no way leads to it."""
-    away_m: float
-    """Straight from the car to the payload."""
-
-    @property
-    def under(self) -> bool:
-        """Too near for comfort."""
-        return self.away_m < UNDER_M
-
-
-Steer = Callable[[Car, FlightSeen, float], tuple[ChaseRoute | None, Place | None]]
-"""The way on from here, and the place that the car is bound for, at a time of a flight."""
-
-
-def by_advice(chase: ChaseRoads, reach: Reach, effort: Effort) -> Steer:
-    """To the meeting point."""
-
-    def steer(car: Car, flight: FlightSeen, at_s: float) -> tuple[ChaseRoute | None, Place | None]:
-        landings, area = flight.predicted(at_s)
-        (meeting,) = meeting_point([car], landings, chase, area=area, reach=reach, effort=effort).meetings
-        if meeting.latitude_deg is None or meeting.longitude_deg is None:
-            return None, None
-        return meeting.route, (meeting.latitude_deg, meeting.longitude_deg)
-
-    return steer
-
-
-def by_dot(chase: ChaseRoads, reach: Reach, where: Callable[[FlightSeen, float], Place]) -> Steer:
-    """To the road nearest to a single dot."""
-
-    def steer(car: Car, flight: FlightSeen, at_s: float) -> tuple[ChaseRoute | None, Place | None]:
-        try:
-            return route_to(car, *where(flight, at_s), chase, reach=reach), None
-        except NoSolution:
-            return None, None
-
-    return steer
-
-
-def balloon(flight: FlightSeen, at_s: float) -> Place:
-    """The last position of the balloon."""
-    return flight.dot(at_s)
-
-
-def middle(flight: FlightSeen, at_s: float) -> Place:
-    """The middle of the predicted landings."""
-    landings = flight.predicted(at_s)[0]
-    return float(np.median(landings.latitude_deg)), float(np.median(landings.longitude_deg))
-
-
-def follow(flight: FlightSeen, start: Place, steer: Steer, chase: ChaseRoads, reach: Reach) -> Ended:
-    """Drive one car from release to touchdown, told anew at each moment."""
-    car, moments = Car("car", *start), [*flight.moments(), flight.touchdown_s]
-    for now, then in pairwise(moments):
-        route, bound_for = steer(car, flight, now)
-        if route is not None:
-            at = min(then - now, float(route.after_s[-1]))
-            north = float(np.interp(at, route.after_s, route.latitude_deg))
-            east = float(np.interp(at, route.after_s, route.longitude_deg))
-            car = replace(car, latitude_deg=north, longitude_deg=east)
-        car = replace(car, bound_for_deg=bound_for)
-    roads = chase.roads
-    here = car.latitude_deg, car.longitude_deg
-    drive = roads.drive_times(*here, *flight.landing_deg, main_only=True)
-    walk_m = float(drive.off_road_m[0])
-    takes = reach.slower * float(drive.time_s[0]) + walk_m / reach.walk_m_s if drive.reached[0] else math.inf
-    near = walk_m <= reach.walk_most_m
-    return Ended(near and takes <= reach.within_s, takes, float(distance_m(*here, *flight.landing_deg)))
 
 
 # A model of flights that converge as they are watched
@@ -141,7 +59,7 @@ ERROR_M_S, DEPTH_M, SEEN_M_S = 2.5, 3000.0, 0.5
 BURST_M, BURST_SD_M = 28_000.0, 1500.0
 CLIMB_M_S, CLIMB_LN_SD = 5.0, 0.06
 SINK_M_S, SINK_LN_SD = 5.5, 0.15
-SAMPLES = 400
+SAMPLES = 300
 
 
 @dataclass(frozen=True, eq=False)
@@ -315,11 +233,11 @@ def compare(flights: int) -> Iterator[str]:
     chase, reach = chase_roads(country_roads(62, 2500.0, SEED), None), Reach(within_s=900.0)
     ways = {
         "the meeting point": by_advice(chase, reach, Effort(looks=16)),
-        "the last position": by_dot(chase, reach, balloon),
-        "the middle of the predicted landings": by_dot(chase, reach, middle),
+        "the last position": by_dot(chase, reach, last_position),
+        "the middle of the predicted landings": by_dot(chase, reach, middle_predicted),
     }
     start = time.perf_counter()
-    ended: dict[str, list[Ended]] = {name: [] for name in ways}
+    ended: dict[str, list[ChaseEnd]] = {name: [] for name in ways}
     missed = 0
     for seed in range(flights):
         flight = SimulatedFlight(1000 + seed)
@@ -337,7 +255,7 @@ def compare(flights: int) -> Iterator[str]:
         takes = np.array([end.to_payload_s for end in ends]) / 60.0
         share = sum(end.in_reach for end in ends) / flights
         half, most = np.quantile(takes, (0.5, 0.9), method="higher")
-        yield f"| {name} | {share:.1%} | {half:.0f}, {most:.0f} | {sum(end.under for end in ends)} |"
+        yield f"| {name} | {share:.1%} | {half:.0f}, {most:.0f} | {sum(end.away_m < UNDER_M for end in ends)} |"
 
 
 def timed() -> Iterator[str]:

@@ -152,3 +152,13 @@ def test_without_terrain_it_says_so() -> None:
     assert any("geometry only" in note for note in loss.notes)
     with pytest.raises(ValueError, match="one shape"):
         DescentTracks(np.zeros((1, 3)), np.zeros((1, 2)), np.zeros((1, 3)), np.zeros((1, 3)))
+
+
+def test_a_coarse_terrain_does_not_bury_the_station() -> None:
+    """A valley that the terrain lacks: 150 m of difference are told, and the ray begins above the ground."""
+    plain = TerrainGrid(np.array([40.0, 50.0]), np.array([0.0, 10.0]), np.full((2, 2), 450.0), "coarse", SEA)
+    (point,) = look_angles([Station("valley", 45.0, 7.0, 300.0)], 45.1, 7.0, 3000.0, terrain=plain)
+    assert point.clear
+    assert any("150 m higher than stated" in note for note in point.notes)
+    (fits,) = look_angles([Station("plain", 45.0, 7.0, 445.0)], 45.1, 7.0, 3000.0, terrain=plain)
+    assert not any("stated" in note for note in fits.notes)

@@ -15,6 +15,8 @@ from pappus.recovery._sight import Array, line_of_sight, smooth_ground
 
 PROBABILITIES = (0.1, 0.5, 0.9)
 _HALVINGS = 14
+_ODD_M = 20.0
+"""By more than this terrain and station should not differ."""
 GEOMETRY_ONLY = "geometry only: power, antennas, woods and buildings are not counted, so contact may end earlier"
 
 
@@ -107,7 +109,7 @@ def look_angles(
         seen = _ellipsoid(station.latitude_deg, station.longitude_deg, station.antenna_msl_m, geoid)
         angle = look_angle(seen, _ellipsoid(latitude_deg, longitude_deg, height_msl_m, geoid))
         ground = terrain or smooth_ground(station.ground_msl_m)
-        sight = line_of_sight(*_place(station), latitude_deg, longitude_deg, height_msl_m, ground)
+        sight = line_of_sight(*_place(station, ground), latitude_deg, longitude_deg, height_msl_m, ground)
         clear = bool(sight.clear[0])
         found.append(
             Pointing(
@@ -118,7 +120,7 @@ def look_angles(
                 clear=clear,
                 clearance_m=float(sight.clearance_m[0]),
                 blocked_at_m=None if clear else float(sight.at_m[0]),
-                notes=_notes(geoid, terrain, float(sight.surveyed[0])),
+                notes=_notes(geoid, terrain, station, float(sight.surveyed[0])),
             )
         )
     return tuple(found)
@@ -129,7 +131,8 @@ def signal_lost(
 ) -> tuple[SignalLoss, ...]:
     """When and at which height each station will lose the balloon for good, from the top of each track on.
 
-    To a step of the track, then halved to its 16,000th part. A track that is behind a hill for a while and comes out
+    To a step of the track, then halved to its 16,000th part. Some tens of tracks are enough (a hundredth of a second
+    each). A track that is behind a hill for a while and comes out
     again is not lost.
     """
     found = []
@@ -138,7 +141,7 @@ def signal_lost(
         heights, times, never = [], [], 0
         for row in range(len(tracks.time_s)):
             path = _descent(tracks, row)
-            sight = line_of_sight(*_place(station), path[1], path[2], path[3], ground)
+            sight = line_of_sight(*_place(station, ground), path[1], path[2], path[3], ground)
             seen = np.flatnonzero(sight.clear)
             if seen.size and seen[-1] == len(path[0]) - 1:
                 continue
@@ -157,7 +160,7 @@ def signal_lost(
                 height_msl_m=quantiles(heights, PROBABILITIES, heard) if times else None,
                 time_s=quantiles(times, PROBABILITIES, heard) if times else None,
                 never_seen=never,
-                notes=_notes(None, terrain, 1.0)[1:],
+                notes=_notes(None, terrain, station, 1.0)[1:],
             )
         )
     return tuple(found)
@@ -180,7 +183,7 @@ def _crossing(station: Station, path: Array, last: int, terrain: Terrain) -> tup
     for _ in range(_HALVINGS):
         middle = 0.5 * (seen + hidden)
         at = near + middle * (far - near)
-        if bool(line_of_sight(*_place(station), at[1], at[2], at[3], terrain).clear[0]):
+        if bool(line_of_sight(*_place(station, terrain), at[1], at[2], at[3], terrain).clear[0]):
             seen = middle
         else:
             hidden = middle
@@ -188,8 +191,15 @@ def _crossing(station: Station, path: Array, last: int, terrain: Terrain) -> tup
     return float(at[0]), float(at[3])
 
 
-def _place(station: Station) -> tuple[float, float, float]:
-    return station.latitude_deg, station.longitude_deg, station.antenna_msl_m
+def _place(station: Station, ground: Terrain) -> tuple[float, float, float]:
+    """Where the ray begins: never in the ground, which a coarse terrain may have higher than it is at the station."""
+    lifted = max(_rise_m(station, ground), 0.0)
+    return station.latitude_deg, station.longitude_deg, station.antenna_msl_m + lifted
+
+
+def _rise_m(station: Station, ground: Terrain) -> float:
+    """How far the terrain stands above the stated ground of the station."""
+    return float(ground.height_msl_m(station.latitude_deg, station.longitude_deg)) - station.ground_msl_m
 
 
 def _ellipsoid(latitude_deg: float, longitude_deg: float, height_msl_m: float, geoid: Geoid | None) -> Position:
@@ -197,11 +207,18 @@ def _ellipsoid(latitude_deg: float, longitude_deg: float, height_msl_m: float, g
     return Position(latitude_deg, longitude_deg, height_msl_m + undulation)
 
 
-def _notes(geoid: Geoid | None, terrain: Terrain | None, surveyed: float) -> tuple[str, ...]:
+def _notes(geoid: Geoid | None, terrain: Terrain | None, station: Station, surveyed: float) -> tuple[str, ...]:
     notes = ["heights above the sea are taken as heights above the ellipsoid" if geoid is None else ""]
     notes.append(GEOMETRY_ONLY)
     if terrain is None:
         notes.append("no terrain is given: a smooth earth, as high as at the station; hills are not seen")
-    elif surveyed < 1.0:
+        return tuple(note for note in notes if note)
+    if surveyed < 1.0:
         notes.append(f"the terrain is surveyed for {surveyed:.0%} of the ray only")
+    rise = _rise_m(station, terrain)
+    if abs(rise) > _ODD_M:
+        notes.append(
+            f"the terrain at the station is {abs(rise):,.0f} m {'higher' if rise > 0.0 else 'lower'} than stated: "
+            "the higher of the two counts"
+        )
     return tuple(note for note in notes if note)
