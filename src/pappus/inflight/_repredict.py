@@ -127,7 +127,8 @@ def _predicted(
     ahead = fly(mean, _middle(model, draws, canopy, track))
     knots = knots_of(model, track, ahead)
     seen = seen_winds(model, track) if track is not None and with_winds else None
-    left = still_to_come(model, track, float(ahead.top_height_msl_m[0]), float(ahead.end_height_msl_m[0]))
+    ground = float(ahead.end_height_msl_m[0]) if ahead.landed[0] else -np.inf
+    left = still_to_come(model, track, float(ahead.top_height_msl_m[0]), ground)
     error, told = draw_winds(model, knots, seen, draws.member, left, seconds_ahead(model, ahead), rng)
     draws = replace(draws, wind_error_m_s=error)
     flown = fly(conditions, draws, tracks=tracks, threads=threads)

@@ -294,7 +294,7 @@ def _early_bursts(
     chance = train.envelope.early_burst_chance
     chance = chance * ahead / (1.0 - chance * (1.0 - ahead))
     early = rng.random(flights) < chance
-    return np.where(early, nominal_top_msl_m - ahead * span * rng.random(flights), np.nan)
+    return np.asarray(np.where(early, nominal_top_msl_m - ahead * span * rng.random(flights), np.nan))
 
 
 def _burst_diameters(diameter_m: Array, train: FlightTrain, rng: np.random.Generator) -> Array:
@@ -307,7 +307,7 @@ def _burst_diameters(diameter_m: Array, train: FlightTrain, rng: np.random.Gener
     above = _survival(np.log(diameter_m / envelope.burst_diameter_m) / envelope.burst_ln_sd)
     tail = np.maximum(above * (1.0 - rng.random(len(diameter_m))), 1e-300)
     score = -ndtri(tail)
-    return np.maximum(envelope.burst_diameter_m * np.exp(envelope.burst_ln_sd * score), diameter_m)
+    return np.asarray(np.maximum(envelope.burst_diameter_m * np.exp(envelope.burst_ln_sd * score), diameter_m))
 
 
 def _survival(score: Array) -> Array:

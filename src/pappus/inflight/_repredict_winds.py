@@ -182,13 +182,13 @@ def raised(parts: Parts, seen: WindSeen) -> tuple[float, float]:
     large, wave = (seen.weights @ part @ seen.weights.T for part in (parts.large, parts.wave))
 
     def fit(of_large: float, of_wave: float) -> float:
-        total = -0.5 * (np.log(of_large) ** 2 + np.log(of_wave) ** 2) / SCALE_LN_SD**2
+        total = -0.5 * float(np.log(of_large) ** 2 + np.log(of_wave) ** 2) / SCALE_LN_SD**2
         for component in components:
             root = np.linalg.cholesky(fixed[component] + of_large**2 * large + of_wave**2 * wave)
             off = seen.against_mean_m_s if alike else seen.against_mean_m_s[:, [component]]
             white = solve_triangular(root, off, lower=True, check_finite=False)
             total += -0.5 * float((white**2).sum()) - off.shape[1] * float(np.log(np.diagonal(root)).sum())
-        return total
+        return float(total)
 
     of_large = _best(lambda scale: fit(scale, 1.0))
     return of_large, _best(lambda scale: fit(of_large, scale))
@@ -271,8 +271,11 @@ def still_to_come(
     """Which of the 2L knots the middle of the flight has before it."""
     heights = model.conditions.field.level_height_msl_m
     inside = (heights <= top_msl_m) & (heights >= ground_msl_m)
+    inside[min(int(np.searchsorted(heights, ground_msl_m)), len(heights) - 1)] = True  # a step before the ground
     if track is None:
         return np.concatenate([inside, inside])
     if track.falls:
-        return np.concatenate([np.zeros_like(inside), inside & (heights <= track.height_msl_m)])
+        return np.concatenate(
+            [np.zeros_like(inside), inside & (heights <= max(track.height_msl_m, heights[inside][0]))]
+        )
     return np.concatenate([inside & (heights >= track.height_msl_m), inside])
