@@ -141,7 +141,7 @@ def _meeting_words(meeting: Meeting, units: Units) -> str:
         if margin >= 60.0:
             said += f" Margin {_minutes(margin, down=True)}."
         else:
-            said += " It may land before you are there. Keep to the speed limit; it will wait."
+            said += " It may land before you are there. Keep to the speed limit; the payload can wait."
     return said
 
 
