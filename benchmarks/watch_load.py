@@ -179,20 +179,20 @@ def restart(hours: float = 3.0, rate_hz: int = 1, stations: int = 3) -> tuple[in
         return store.count(), seconds, spent
 
 
-def main() -> None:
-    """All three, as lines."""
-    now = load()
-    print(
-        f"{now.packets} packets in real time: shown after {now.shown_median_s:.2f} s (95 %: {now.shown_p95_s:.2f} s), "
-        f"estimate kept after {now.kept_median_s:.2f} s (95 %: {now.kept_p95_s:.2f} s); "
-        f"{now.estimates_kept} estimates kept, {now.out_of_order} packets out of order"
-    )
-    memory = three_hours()
+def lines() -> list[str]:
+    """All three in words."""
+    now, memory, (packets, seconds, spent) = load(), three_hours(), restart()
     steps = ", ".join(f"{h:g} h {mb:.0f} MB" for h, mb in zip(memory.hours, memory.megabytes, strict=True))
-    print(f"{memory.packets} packets at {memory.packets_per_s:.0f} a second; {steps}")
-    packets, seconds, spent = restart()
-    print(f"restart: {packets} packets replayed in {seconds:.2f} s, {spent:.2f} s of the processor")
+    return [
+        f"- {STATIONS} stations of {RATE_HZ} packets a second, {now.packets} packets in real time: shown after "
+        f"{now.shown_median_s:.2f} s (95 %: {now.shown_p95_s:.2f} s), estimate on its way to the disk after "
+        f"{now.kept_median_s:.2f} s (95 %: {now.kept_p95_s:.2f} s); {now.estimates_kept} estimates kept, "
+        f"{now.out_of_order} packets out of order",
+        f"- {memory.packets:,} packets of a simulated flight at {memory.packets_per_s:,.0f} a second; most memory of the "
+        f"process: {steps}",
+        f"- restart: {packets:,} packets fed again in {seconds:.2f} s, {spent:.2f} s of the processor",
+    ]
 
 
 if __name__ == "__main__":
-    main()
+    print("\n".join(lines()))
