@@ -73,9 +73,12 @@ class Desk:
 
     def pack(self) -> Pack | None:
         """The field pack; None when there is none."""
-        if not self.pack_folder.is_dir():
-            return None
-        return self.keep("pack", _stamps(self.pack_folder.iterdir()), lambda: read_pack(self.pack_folder))
+        stamp = self.pack_stamp()
+        return None if stamp is None else self.keep("pack", stamp, lambda: read_pack(self.pack_folder))
+
+    def pack_stamp(self) -> tuple[tuple[str, int, int], ...] | None:
+        """Changes when the pack does: a key for what is made from it; None without a pack."""
+        return _stamps(self.pack_folder.iterdir()) if self.pack_folder.is_dir() else None
 
     def prior(self) -> Prior:
         """The prior that was given, else that of the pack, else the built-in one."""

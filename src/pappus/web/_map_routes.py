@@ -85,7 +85,7 @@ def read_map(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) ->
     """The map around the plan's sites; it changes with the sites and the pack alone."""
     desk: Desk = request.app.state.desk
     plan = desk.plan()
-    key = (tuple((site.name, site.latitude_deg, site.longitude_deg) for site in plan.sites), id(desk.pack()))
+    key = (tuple((site.name, site.latitude_deg, site.longitude_deg) for site in plan.sites), desk.pack_stamp())
     text = desk.keep("map", key, lambda: map_answer(desk, plan).model_dump_json())
     return Response(text, media_type="application/json")
 

@@ -82,7 +82,7 @@ def plan_answer(desk: Desk) -> PlanAnswer:
             file=desk.plan_path.name, exists=False, digest=None, tables={}, findings=[], mission=None, fill=None,
             fill_problem=None, train=None,
         )  # fmt: skip
-    return desk.keep("plan answer", (desk.plan_digest(), id(desk.pack())), lambda: _answer(desk, None))
+    return desk.keep("plan answer", (desk.plan_digest(), desk.pack_stamp()), lambda: _answer(desk, None))
 
 
 def _edited(desk: Desk, asked: EditsAsked) -> str:
