@@ -188,8 +188,8 @@ def lines() -> list[str]:
         f"{now.shown_median_s:.2f} s (95 %: {now.shown_p95_s:.2f} s), estimate on its way to the disk after "
         f"{now.kept_median_s:.2f} s (95 %: {now.kept_p95_s:.2f} s); {now.estimates_kept} estimates kept, "
         f"{now.out_of_order} packets out of order",
-        f"- {memory.packets:,} packets of a simulated flight at {memory.packets_per_s:,.0f} a second; most memory of the "
-        f"process: {steps}",
+        f"- {memory.packets:,} packets of a simulated flight at {memory.packets_per_s:,.0f} a second; most memory "
+        f"of the process: {steps}",
         f"- restart: {packets:,} packets fed again in {seconds:.2f} s, {spent:.2f} s of the processor",
     ]
 

@@ -70,7 +70,8 @@ def _state(estimate: Estimate, now_utc: datetime) -> Iterator[Line]:
     if place is None:
         yield Line("", "NO POSITION  packets are heard, and no place in them could be believed", 0, "bold")
         return
-    yield Line("", f"{estimate.phase.value.upper()}{since}", 0, "bold")
+    named = "PHASE NOT KNOWN YET" if estimate.phase is Phase.NOT_KNOWN else f"{estimate.phase.value.upper()}{since}"
+    yield Line("", named, 0, "bold")
     unsure = ("" if place.confirmed else " NOT CONFIRMED") + ("" if place.checked else " UNCHECKED")
     yield Line("place", f"{say_position(place.latitude_deg, place.longitude_deg)}  {place.tracker}{unsure}", 0, "bold")
     yield Line("age", f"measured {_age(place.time_utc, now_utc)}, heard {_age(place.heard_utc, now_utc)}", 0, "bold")
