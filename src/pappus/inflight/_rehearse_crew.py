@@ -1,0 +1,136 @@
+"""The crew's side of a rehearsal: looks at the estimate, predicts, warns, and keeps a log of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from pappus.errors import PappusError
+from pappus.inflight._prediction import Prediction
+from pappus.inflight._rehearse_truth import Stage
+from pappus.inflight._repredict import repredict
+from pappus.inflight._warnings import Warned, warn
+from pappus.inflight._warnings_ahead import LiesAround, ahead_of, descent_report_due, gap_alarm_asked
+from pappus.inflight._warnings_kinds import WarningKind, WarningLimits
+from pappus.inflight._warnings_picture import Ahead, FlightPicture, Past, looked
+from pappus.rules import RuleProfile
+from pappus.tracking import Estimate, Phase
+
+_OPENING_S = 60.0
+
+
+@dataclass(frozen=True)
+class Raised:
+    """One warning as it came."""
+
+    kind: WarningKind
+    subject: str
+    raised_utc: datetime
+    cleared_utc: datetime | None
+    line: str
+
+
+class Crew:
+    """Looks as often as it is called; predicts every so often, and soon after the phase has changed."""
+
+    def __init__(
+        self,
+        stage: Stage,
+        around: LiesAround,
+        profile: RuleProfile | None,
+        *,
+        flights: int,
+        predict_every_s: float,
+        seed: int,
+        limits: WarningLimits = WarningLimits(),
+    ) -> None:
+        self._stage, self._around, self._profile, self._limits = stage, around, profile, limits
+        self._flights, self._every_s, self._seed = flights, predict_every_s, seed
+        self._history: tuple[Past, ...] = ()
+        self._warned: Warned | None = None
+        self._first: Ahead | None = None
+        self._ahead = Ahead.nothing_given()
+        self._due_utc: datetime | None = None
+        self._asked = gap_alarm_asked(profile, stage.model)
+        self._predicted_utc: datetime | None = None
+        self._phase: Phase | None = None
+        self.predictions: list[Prediction] = []
+        self.log: list[Raised] = []
+        self.estimate: Estimate | None = None
+        self.faults: list[str] = []
+
+    @property
+    def warned(self) -> Warned:
+        """As it stands."""
+        return self._warned or Warned()
+
+    def look(self, estimate: Estimate | None, now: datetime) -> Warned:
+        """One look; the answer stands until the next."""
+        self.estimate = estimate
+        if estimate is not None:
+            self._history = looked(self._history, estimate, now)
+            if self._prediction_due(estimate, now):
+                self._predict(estimate, now)
+        picture = FlightPicture(
+            now,
+            self._stage.planned,
+            estimate,
+            self.predictions[-1] if self.predictions else None,
+            self._ahead,
+            self._history,
+            self._due_utc,
+            self._asked,
+            self._limits,
+        )
+        before = self.warned
+        self._warned = warn(picture, before)
+        self._keep_log(before, self._warned, now)
+        return self._warned
+
+    def _prediction_due(self, estimate: Estimate, now: datetime) -> bool:
+        if estimate.position is None or estimate.phase is Phase.LANDED:
+            return False
+        if self._predicted_utc is None:
+            return True
+        if estimate.phase is Phase.GROUND:
+            return False
+        changed = estimate.phase is not self._phase
+        since_s = (now - self._predicted_utc).total_seconds()
+        # the canopy needs its time to show
+        start = estimate.fall_start
+        opened = start is not None and self._predicted_utc < start.time_utc
+        opened = opened and start is not None and (now - start.time_utc).total_seconds() >= 2.0 * _OPENING_S
+        return since_s >= self._every_s or (changed and since_s >= 0.5 * self._every_s) or opened
+
+    def _predict(self, estimate: Estimate, now: datetime) -> None:
+        self._predicted_utc, self._phase = now, estimate.phase
+        model = self._stage.model
+        try:
+            made = repredict(model, estimate, now, flights=self._flights, seed=self._seed, tracks=self._flights)
+        except (PappusError, ValueError, np.linalg.LinAlgError) as error:
+            self.faults.append(f"{now:%H:%M:%S}Z no prediction: {error}")
+            return
+        self.predictions.append(made)
+        self._ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
+        if self._first is None:
+            self._first = self._ahead
+            self._ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
+        self._due_utc = descent_report_due(self._profile, model, made)
+
+    def _keep_log(self, before: Warned, after: Warned, now: datetime) -> None:
+        old = {(one.kind, one.subject) for one in before.standing}
+        new = {(one.kind, one.subject): one for one in after.standing}
+        for key, one in new.items():
+            if key not in old:
+                self.log.append(Raised(one.kind, one.subject, now, None, one.line))
+        for index, raised in enumerate(self.log):
+            if raised.cleared_utc is None and (raised.kind, raised.subject) not in new:
+                self.log[index] = replace(raised, cleared_utc=now)
+
+
+def lines_of(log: Sequence[Raised]) -> list[str]:
+    """The log in words."""
+    return [f"{one.raised_utc:%H:%M:%S}Z {one.line}" for one in log]

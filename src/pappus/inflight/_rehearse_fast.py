@@ -1,0 +1,101 @@
+"""A rehearsal without sockets and without waiting: packets go to the estimator as they would arrive."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+
+from pappus.inflight._fed import Fed
+from pappus.inflight._flight import estimator_for
+from pappus.inflight._rehearse_crew import Crew, Raised
+from pappus.inflight._rehearse_faults import Fault
+from pappus.inflight._rehearse_packets import Air, Ear, Sent, Told, packets_of, told_by
+from pappus.inflight._rehearse_truth import Stage, Truth, draw_truth
+from pappus.inflight._prediction import Prediction
+from pappus.inflight._warnings_ahead import LiesAround
+from pappus.recovery import Station
+from pappus.rules import RuleProfile
+from pappus.tracking import received
+from pappus.earth import geodesic_direct
+
+
+@dataclass(frozen=True, eq=False)
+class Rehearsed:
+    """A rehearsal that is over."""
+
+    stage: Stage
+    truth: Truth
+    told: Told
+    sent: tuple[Sent, ...]
+    around: LiesAround
+    log: tuple[Raised, ...]
+    predictions: tuple[Prediction, ...]
+    kept: int
+    """Packets that the store has, or that reached the estimator."""
+    unknown: tuple[str, ...]
+    """What could not be told at the end."""
+    troubles: tuple[str, ...]
+
+
+def ears_of(stage: Stage) -> tuple[Ear, ...]:
+    """A mast at the site, a car that waits near the planned landing, and a helper half way and off the track."""
+    site, nominal = stage.model.site, stage.model.nominal
+    end = float(nominal.end_latitude_deg[0]), float(nominal.end_longitude_deg[0])
+    ground = float(nominal.end_height_msl_m[0])
+    car = geodesic_direct(*end, 200.0, 8_000.0)
+    middle = 0.5 * (site.latitude_deg + end[0]), 0.5 * (site.longitude_deg + end[1])
+    aside = geodesic_direct(*middle, 20.0, 60_000.0)
+    return (
+        Ear(Station("rehearsed mast", site.latitude_deg, site.longitude_deg, site.height_msl_m, 10.0), "json", "udp"),
+        Ear(Station("rehearsed car", float(car[0]), float(car[1]), ground, 2.0), "aprs-text", "tcp"),
+        Ear(Station("rehearsed helper", float(aside[0]), float(aside[1]), ground, 12.0), "json", "http"),
+    )
+
+
+def rehearse_fast(
+    stage: Stage,
+    faults: Collection[Fault],
+    around_truth: Callable[[Truth, np.random.Generator], LiesAround],
+    profile: RuleProfile | None,
+    *,
+    seed: int,
+    every_s: float = 10.0,
+    look_every_s: float = 30.0,
+    predict_every_s: float = 600.0,
+    flights: int = 200,
+    air: Air = Air(),
+) -> Rehearsed:
+    """One flight, all of it, with the estimator fed directly; deterministic for the seed.
+
+    :param around_truth: what lies around this flight.
+    """
+    rng = np.random.default_rng([seed, 91])
+    truth = draw_truth(stage, faults, rng)
+    model = stage.model
+    told = told_by(truth, model.conditions.release.time_s, every_s, rng)
+    sent = packets_of(truth, told, ears_of(stage), model.epoch, air, rng)
+    around = around_truth(truth, rng)
+    crew = Crew(stage, around, profile, flights=flights, predict_every_s=predict_every_s, seed=seed)
+    fed = Fed(estimator_for(model.plan, model.site.name), ())
+    count, due = 0, 0
+    counters: dict[str, int] = {}
+    last = told.measured_s[-1]
+    for _, shown, until in told.fault_at_s:
+        last = max(last, min(until, shown + 9000.0))
+    for now_s in np.arange(told.measured_s[0], last + look_every_s, look_every_s):
+        while due < len(sent) and sent[due].arrives_s <= now_s:
+            one = sent[due]
+            number = counters[one.receiver] = counters.get(one.receiver, 0) + 1
+            when = model.epoch + timedelta(seconds=one.arrives_s)
+            fed.feed(received(one.receiver, number, when, one.kind, one.raw, role=one.role))
+            due += 1
+            count += 1
+        crew.look(fed.estimate(), model.epoch + timedelta(seconds=float(now_s)))
+    unknown = tuple(one.words for one in crew.warned.warnings if not one.known)
+    troubles = (*crew.faults, *([fed.last_fault] if fed.faults else []))
+    return Rehearsed(
+        stage, truth, told, tuple(sent), around, tuple(crew.log), tuple(crew.predictions), count, unknown, troubles
+    )  # fmt: skip
