@@ -9,6 +9,7 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Callable, Generator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import uvicorn
@@ -42,27 +43,25 @@ def run_desk(
 
     Raises ``BadInput`` when a port is taken.
     """
-    folder = desk_folder(plan)
-    shared = None
+    sockets = [_listen("127.0.0.1", port)]
+    port = sockets[0].getsockname()[1]
+    folder, shared = desk_folder(plan), None
     if share:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        from datetime import UTC, datetime
-
+        sockets.append(_listen("0.0.0.0", port + 1))
         shared = make_share(folder, port + 1, datetime.now(UTC))
     desk = Desk(plan, pack=pack, prior=prior, store=store, share=shared)
     app = create_app(desk, static)
-    own = _Server(uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, ws="none"))
-    sockets, servers = [_listen("127.0.0.1", port)], [own]
+    servers = [_Server(uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, ws="none"))]
     if shared is not None:
         config = uvicorn.Config(
             app, log_level="warning", access_log=False, server_header=False, ws="none",
             ssl_certfile=str(shared.certificate), ssl_keyfile=str(shared.private_key),
         )  # fmt: skip
-        sockets.append(_listen("0.0.0.0", port + 1))
         servers.append(_Server(config))
         # a phone that does not trust the certificate yet breaks off; that is no news
         logging.getLogger("asyncio").setLevel(logging.CRITICAL)
-    link = f"http://127.0.0.1:{sockets[0].getsockname()[1]}/#enter={desk.people.laptop_key}"
+    link = f"http://127.0.0.1:{port}/#enter={desk.people.laptop_key}"
     say(f"The desk of {plan.name}: {link}")
     if shared is not None:
         say(f"For the crew: {shared.address}; make each their own link on the page, under People.")
