@@ -22,7 +22,7 @@ SETTLED_S = 45.0
 MODEL_SD_S = 1.5
 """What the model itself does not know: on the recorded Barbados flight of 2019-02-10 the answer wandered over 2 s as
 later heights came in."""
-SILENCE_SHARE = 0.2
+SILENCE_SHARE = 0.3
 """Part of a silence across the start of the fall that stays unknown: there the fall is not seen to settle."""
 _TERMINAL_M_S = np.geomspace(4.0, 120.0, 18)
 THICKER_M = 16_000.0
