@@ -59,6 +59,7 @@ def kill_lines(outcomes: Sequence[Outcome], rate_hz: float) -> list[str]:
     same = total(lambda one: int(one.same_answer))
     differ = total(lambda one: one.estimates_differ)
     back = [value for outcome in outcomes for value in outcome.back_s]
+    computed = [value for outcome in outcomes for value in outcome.processor_s]
     return [
         f"{total(lambda one: one.kills)} kills at {rate_hz:g} packets/s ({early} before the process was live again), "
         f"{len(outcomes)} flights, {AT_ONCE} at once:",
@@ -71,6 +72,7 @@ def kill_lines(outcomes: Sequence[Outcome], rate_hz: float) -> list[str]:
         f"  estimates kept live: {total(lambda one: one.estimates)}, of them "
         f"{total(lambda one: one.estimates_sound)} not stale, of which the replay gives another: {differ}",
         f"  back to live, from the start of the process, all packets replayed: {_spread(back, 's')}",
+        f"  processor time of it: {_spread(computed, 's')}",
     ]
 
 

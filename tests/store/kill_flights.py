@@ -126,7 +126,7 @@ def receive(path: Path) -> None:
             order.is_safe(heard)
 
     with socket.create_server(("127.0.0.1", 0)) as listener:
-        told = {"port": listener.getsockname()[1], "packets": replay.basis.packets, "answer": replay.answer}
+        told = {"port": listener.getsockname()[1], "answer": replay.answer, "processor_s": time.process_time()}
         print(json.dumps(told), flush=True)
         while True:
             connection, _ = listener.accept()
@@ -148,6 +148,8 @@ class Outcome:
     """There and never sent, or there twice."""
     back_s: list[float] = field(default_factory=list)
     """From the start of the process until it receives again, all packets replayed."""
+    processor_s: list[float] = field(default_factory=list)
+    """What of it the process computed: the same however busy the machine is."""
     same_answer: bool = False
     """Two replays in two processes gave the same estimates, bit for bit."""
     estimates: int = 0
@@ -223,6 +225,7 @@ def fly(path: Path, kills: int, chance: random.Random, rate_hz: float = RATE_HZ)
             raise RuntimeError(f"the receiving process did not start: exit code {child.wait()}")
         outcome.back_s.append(time.perf_counter() - start)
         told = json.loads(line)
+        outcome.processor_s.append(told["processor_s"])
         if outcome.kills == kills:
             break
         senders = [
