@@ -182,3 +182,14 @@ def test_a_shared_channel_without_callsigns() -> None:
         last = named.feed(received("hill", index, when, "aprs-text", b"%d" % index), (fix,))
     assert [state.tracker for state in last.trackers] == ["PASSER-7"]
     assert not last.notes
+
+
+def test_the_balloons_own_receiver_needs_no_callsign() -> None:
+    estimator = Estimator(trackers={"N0CALL"})
+    when = datetime.fromtimestamp(float(FLOWN.time_s[0]) + 0.3, tz=UTC)
+    bare = fix_at(FLOWN, 0, "")
+    assert estimator.feed(received("hill", 1, when, "nmea", b"1"), (bare,)).position is None
+    last = estimator.feed(received("box", 1, when, "nmea", b"1", role="balloon tracker"), (bare,))
+    assert chosen(last) == "box"
+    last = estimator.feed(received("hill", 2, when, "aprs-text", b"2"), (fix_at(FLOWN, 0, "N0CALL-11"),))
+    assert [state.tracker for state in last.trackers] == ["N0CALL-11", "box"]

@@ -66,7 +66,8 @@ class Estimator:
         """
         :param launch: for the ground height, and to tell a landing from a receiver at its limit.
         :param undulation_m: of the geoid; without it heights above the ellipsoid alone give no height.
-        :param trackers: callsigns of the flight, with or without SSID; None takes every tracker that is heard.
+        :param trackers: callsigns of the flight, with or without SSID; None takes every tracker that is heard. What a
+            receiver of the balloon's own tracker gives is always of the flight.
         :param vehicles: callsigns of the crew's cars.
         """
         self._launch = launch
@@ -132,7 +133,7 @@ class Estimator:
         if heard.role == "vehicle" or name in self._vehicles_named:
             self._take_vehicle(heard, name, fix)
             return
-        if not self._is_ours(name):
+        if heard.role != "balloon tracker" and not self._is_ours(name):
             self._others[name if len(self._others) < IDENTITIES_KEPT else "others"] += 1
             return
         track = self._tracks.get(name)
