@@ -11,14 +11,21 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
-from pappus.web import _desk_routes, _map_routes, _plan_routes
+from pappus.web import _briefing_routes, _desk_routes, _flight_routes, _map_routes, _plan_routes, _window_routes
 from pappus.web._access import DeskRoute, role_of
 from pappus.web._desk import Desk
 from pappus.web._guard import Guard
 from pappus.web._models import Problem
 from pappus.web._problems import install
 
-ROUTERS = (_desk_routes.router, _map_routes.router, _plan_routes.router)
+ROUTERS = (
+    _desk_routes.router,
+    _map_routes.router,
+    _plan_routes.router,
+    _window_routes.router,
+    _flight_routes.router,
+    _briefing_routes.router,
+)
 OPEN = {"/api/enter"}
 """Routes that ask for no role; there is no other."""
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})

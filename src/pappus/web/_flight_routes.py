@@ -1,0 +1,56 @@
+"""Page Flight: one release with its flights, its landing area, its times and its winds."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Request, Response
+
+from pappus.web._access import DeskRoute, needs
+from pappus.web._desk import Desk
+from pappus.web._flight_answers import FlightAnswer, flown_answer
+from pappus.web._people import Person, Role
+from pappus.web._problems import Refused
+from pappus.web._release_work import Name, chosen, papers_job, release_job
+
+router = APIRouter(prefix="/api/flight", tags=["flight"], route_class=DeskRoute)
+
+
+@router.get("", response_model=FlightAnswer)
+def read_flight(
+    request: Request,
+    person: Annotated[Person, needs(Role.VIEWER)],
+    site: Name = None,
+    release: Name = None,
+    fill: Name = None,
+    balloon: Name = None,
+) -> Response:
+    """A release as the page draws it; what is not named is as planned. Asking for it begins it."""
+    desk: Desk = request.app.state.desk
+    job = release_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job_answer = job.answer()
+    if job_answer.state != "done":
+        text = FlightAnswer(job=job_answer, flight=None).model_dump_json()
+    else:
+        text = desk.keep(
+            "flight drawn", job.key,
+            lambda: FlightAnswer(job=job_answer, flight=flown_answer(job.result)).model_dump_json(),
+        )  # fmt: skip
+    return Response(text, media_type="application/json")
+
+
+@router.get("/map.png", response_class=Response, responses={200: {"content": {"image/png": {}}}})
+def read_picture(
+    request: Request,
+    person: Annotated[Person, needs(Role.VIEWER)],
+    site: Name = None,
+    release: Name = None,
+    fill: Name = None,
+    balloon: Name = None,
+) -> Response:
+    """The map as the desk draws it, for a browser that draws none."""
+    desk: Desk = request.app.state.desk
+    job = papers_job(desk, person, chosen(desk, site, release, fill, balloon))
+    if job.answer().state != "done":
+        raise Refused(409, "The picture is being drawn", "It is there as soon as the papers are.")
+    return Response((job.result / "map.png").read_bytes(), media_type="image/png")
