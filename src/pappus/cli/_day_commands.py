@@ -15,7 +15,7 @@ from pappus.plan import load_plan
 
 StoreFile = Annotated[
     Path | None,
-    typer.Option("--store", metavar="FILE", help="The record of the flight; by default PLAN's name with .flight."),
+    typer.Option("--store", metavar="FILE", help="The record of the flight; by default PLAN's name with .record."),
 ]
 
 
@@ -34,7 +34,7 @@ def watch(
     from pappus.cli._watch import live_watch
     from pappus.inflight import estimator_for, receivers_of
     from pappus.sources import read_senders
-    from pappus.store import FlightStore
+    from pappus.store import FlightStore, record_file
 
     loaded = load_plan(plan)
     settings = receivers_of(loaded)
@@ -42,7 +42,7 @@ def watch(
         example = 'Add [[receiver]] blocks, for example address = "tcp://127.0.0.1:8001".'
         raise BadInput(Finding("receiver", str(plan), "the plan names none, so nothing can be heard", example))
     senders = read_senders(mapping) if mapping is not None else ()
-    with FlightStore.open(store or flight_file(plan)) as kept:
+    with FlightStore.open(store or record_file(plan)) as kept:
         last = live_watch(kept, settings, estimator_for(loaded, site), senders=senders)
     screen.watched(last, as_json)
 
@@ -63,8 +63,3 @@ def desk(
     from pappus.web import run_desk
 
     run_desk(plan, port=port, share=share, pack=pack, prior=prior, store=store, browser=not no_browser, say=screen.note)
-
-
-def flight_file(plan: Path) -> Path:
-    """Where the record of a flight lies unless the crew says otherwise: beside the plan."""
-    return plan.with_suffix(".flight")

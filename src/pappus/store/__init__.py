@@ -2,6 +2,7 @@
 
 from pappus.store._basis import Basis
 from pappus.store._errors import DamagedStore, NotSafe
+from pappus.store._files import record_file
 from pappus.store._held import Held
 from pappus.store._lines import from_lines, to_lines
 from pappus.store._records import Record, RecordKind, as_body
@@ -22,6 +23,7 @@ __all__ = [
     "Safety",
     "as_body",
     "from_lines",
+    "record_file",
     "rescue",
     "to_lines",
 ]

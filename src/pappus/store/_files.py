@@ -18,6 +18,11 @@ BUSY_S = 5.0
 """How long another process may hold the file before a write counts as failed (own choice)."""
 
 
+def record_file(plan_path: Path) -> Path:
+    """Where the record of a flight lies unless the crew says otherwise: beside its plan."""
+    return plan_path.with_suffix(".record")
+
+
 def beside(path: Path, ending: str) -> Path:
     """The file that SQLite keeps beside a store: ``-wal`` or ``-shm``."""
     return path.with_name(path.name + ending)

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from pappus.plan import Plan, load_plan
 from pappus.preflight import Winds, gather_winds, pack_folder
 from pappus.sources import Pack, Prior, read_pack, read_prior
+from pappus.store import record_file
 from pappus.web._events import Hub
 from pappus.web._jobs import Jobs
 from pappus.web._people import People
@@ -45,7 +46,7 @@ class Desk:
         self.plan_path = plan_path.absolute()
         self.pack_folder = pack or pack_folder(plan_path)
         self.prior_path = prior
-        self.store_path = store or plan_path.with_suffix(".flight.sqlite")
+        self.store_path = store or record_file(plan_path)
         self.folder = desk_folder(plan_path)
         self.share = share
         self.now = now
