@@ -48,7 +48,8 @@ def watch_lines(watched: Watched, now_utc: datetime) -> list[Line]:
         lines = [*_state(estimate, now_utc), *lines, *_rest(estimate, now_utc)]
     lines += _receivers(watched, estimate, now_utc)
     if estimate is not None:
-        lines += [Line("warning", note, 5) for note in estimate.notes]
+        # the most pressing comes first, and stays where there is little room
+        lines += [Line("warning", note, 5 if index else 1) for index, note in enumerate(estimate.notes)]
         lines += [
             Line("refused", f"{fix.tracker or 'a tracker'}, newest packet: {why}", 6) for fix, why in estimate.refused
         ]

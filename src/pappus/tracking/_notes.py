@@ -17,7 +17,7 @@ RUNNING_REJECTS = 5
 MOST_NAMED = 4
 _MEND = {
     Reason.FUTURE: "set the clock of this computer, or of the tracker",
-    Reason.OLD: "a relay holds packets back, or the tracker's clock is slow",
+    Reason.OLD: "a relay holds packets back, the tracker's clock is slow, or this computer's is fast",
     Reason.HEIGHT_FROZEN: "its receiver may be at a height limit; check that it flies in airborne mode",
     Reason.CLOCK_STANDS_STILL: "it repeats its stamp; do not trust its positions",
     Reason.SWAPPED: "check the order of its fields",
