@@ -315,3 +315,34 @@ def test_float_and_landing_have_their_times() -> None:
     assert last.landed_utc is not None
     assert abs(last.landed_utc.timestamp() - lands) < 30.0
     assert timedelta(0) <= last.heard_utc - estimates[0].heard_utc
+
+
+@pytest.mark.parametrize(("every_s", "loss"), [(30, 0.4), (60, 0.0), (120, 0.4)])
+def test_a_tracker_that_speaks_once_a_minute(every_s: int, loss: float) -> None:
+    """Positions to a hundredth of a minute, as plain APRS rounds them; some packets lost."""
+    truth = made(top_msl_m=28_000.0, ground_s=900.0, landed_s=900.0)
+    flown, rng, step = noisy(truth, 3), np.random.default_rng(3), 0.01 / 60.0
+    fixes = [
+        fix_at(
+            flown,
+            index,
+            latitude_deg=float(round(flown.latitude_deg[index] / step) * step),
+            longitude_deg=float(round(flown.longitude_deg[index] / step) * step),
+            position_step_m=18.5,
+        )
+        for index in range(0, len(flown.time_s), every_s)
+        if rng.random() >= loss
+    ]
+    estimates = estimate_all(packets(flown, fixes), LaunchPlace(48.0, 11.0, 500.0))
+    told = [estimate.phase for estimate in estimates]
+    order = [Phase.NOT_KNOWN, Phase.GROUND, Phase.ASCENT, Phase.DESCENT, Phase.LANDED]
+    assert [phase for phase, before in zip(told, [None, *told[:-1]], strict=True) if phase is not before] == order
+    last = estimates[-1]
+    assert not last.rejected
+    assert last.fall_start is not None
+    off = last.fall_start.time_utc.timestamp() - float(truth.time_s[np.flatnonzero(truth.going_down)[0]])
+    assert abs(off) <= 2.0 * last.fall_start.time_sd_s
+    assert abs(off) <= every_s
+    errors = [layer.wind_u_m_s - 15.0 for layer in last.wind if 750.0 <= layer.low_msl_m < 27_000.0]
+    assert len(errors) > 60
+    assert float(np.sqrt(np.mean(np.square(errors)))) < 0.6

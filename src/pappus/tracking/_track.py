@@ -191,7 +191,7 @@ class Track:
         if course.phase is Phase.DESCENT and course.descent_s is not None:
             about_s = course.not_falling_s
             if state.climb.time_s - about_s <= max(SETTLED_S, 3.0 * (course.descent_s - about_s)):
-                points = self.points(about_s - LATE_S)
+                points = self.points(-float("inf"))
                 heights = [(point.time_s, point.height_msl_m) for point in points if point.height_msl_m is not None]
                 self.fall_start = fit_fall_start(heights, about_s) or self.fall_start
         elif course.phase in (Phase.ASCENT, Phase.FLOAT):
