@@ -41,7 +41,7 @@ MOMENTS = ("release", "half ascent", "burst - 5 min", "burst + 2 min", "10 km do
 FIX_EVERY_S = 10.0
 POSITION_SD_M, HEIGHT_SD_M = 4.0, 7.0
 GROUND_S = 60.0
-FLIGHTS = 600
+FLIGHTS = 500
 SIGMA, DEPTH, CANOPY, VERTICAL_M_S, VERTICAL_DEPTH_M = 1.5, 0.5, 1.15, 0.5, 2_000.0
 """The other model: factors on the size and depth of the wind errors and on the fall speed; vertical wind."""
 

@@ -39,7 +39,7 @@ from pappus.wind import WindSeen, posterior, total_covariance
 def test_nothing_heard_is_the_ensemble_of_the_briefing() -> None:
     """The same plan flown by the briefing: middles within their sampling error, areas within theirs."""
     model, _, at = flown()
-    estimate, now = at["release"]
+    estimate, now = at["release"][0], model.release
     made = repredict(model, estimate, now, flights=1_500)
     plan = replace(model.plan, ensemble=replace(model.plan.ensemble, flights=1_500))
     winds = Winds(model.known)
@@ -62,6 +62,18 @@ def test_nothing_heard_is_the_ensemble_of_the_briefing() -> None:
     assert apart < 4.0 * 1.25 * 20_000.0 / math.sqrt(1_500.0)
     assert made.phase is Phase.GROUND
     assert made.winds.layers == 0
+
+
+def test_a_late_release_is_late_all_the_way() -> None:
+    model, _, at = flown()
+    estimate, now = at["release"][0], model.release
+    planned, late = (repredict(model, estimate, when, flights=60) for when in (now, now + timedelta(minutes=40)))
+    assert planned.from_utc == model.release
+    assert late.from_utc == now + timedelta(minutes=40)
+    assert planned.arrival is not None
+    assert late.arrival is not None
+    assert late.arrival.values[1] - planned.arrival.values[1] == pytest.approx(2_400.0, abs=400.0)
+    assert any("leave now" in note for note in late.notes)
 
 
 def test_every_moment_is_nearer_and_narrower() -> None:
@@ -333,4 +345,5 @@ def test_barbados_replayed(shared_data: Callable[[str], Path]) -> None:
         assert corrected.error_m < 0.6 * wrong.error_m
         assert corrected.inside_90
         assert corrected.prediction.winds.large_raised > 1.5
+        assert any("doubted" in note for note in corrected.prediction.notes)
     assert by["5 km", "own ascent"].error_m < 500.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +39,8 @@ FLIGHTS = 2_000
 QUANTILES = (0.05, 0.5, 0.95)
 LEVELS = (0.5, 0.9)
 TRACKS = 200
-OLD_FIX_S = 60.0
+OLD_FIX_S, LATE_S = 60.0, 60.0
+DOUBTED_FROM = 1.5
 CUT_NAME = "cut-down now"
 
 
@@ -107,7 +108,12 @@ def _predicted(
     draws = model.fresh_draws(flights, rng)
     canopy, lift = model.canopy, None
     release = model.conditions.release
-    if track is not None:
+    if track is None:
+        late_s = (now - model.release).total_seconds()
+        if late_s > LATE_S:
+            release = replace(release, time_s=release.time_s + late_s)
+            notes.append(f"The planned release passed {late_s / 60:.0f} min ago: the flights leave now.")
+    else:
         end = AscentEnd.BURST if track.falls else AscentEnd.NONE
         release = Release(
             track.latitude_deg, track.longitude_deg, track.height_msl_m, track.now_s, track.released_s, end
@@ -141,6 +147,11 @@ def _predicted(
     landed = flown.landed
     count = int(landed.sum())
     area = _area(flown, off, levels, seed, threads)
+    if max(told.large_raised, told.wave_raised) >= DOUBTED_FROM and told.rms_off_m_s is not None:
+        notes.append(
+            f"The measured winds are {told.rms_off_m_s:.1f} m/s off the forecast, {told.expected_rms_m_s:.1f} were "
+            "expected: the rest of it is doubted as much."
+        )
     if model.own_winds:
         notes.append("No forecast: winds of the flight's own ascent, held; air of the standard atmosphere.")
     up = track is None or not track.falls
@@ -150,7 +161,7 @@ def _predicted(
 
     return Prediction(
         made_utc=now,
-        from_utc=model.release if track is None or estimate.position is None else estimate.position.time_utc,
+        from_utc=model.epoch + timedelta(seconds=release.time_s),
         phase=estimate.phase,
         epoch=model.epoch,
         flights=flown,
