@@ -63,7 +63,8 @@ export function boundsOf(landing: Landing): [number, number, number, number] {
     if (feature.properties?.kind === "ends of flights") continue;
     if (feature.geometry && feature.geometry.type !== "GeometryCollection") grow(feature.geometry.coordinates);
   }
-  return box;
+  const room = 0.06 * Math.max(box[2] - box[0], box[3] - box[1]); // for the name of the site at the edge
+  return [box[0] - room, box[1] - room, box[2] + room, box[3] + room];
 }
 
 /** A source with these data, new or as it was. */

@@ -1,0 +1,163 @@
+// The map of a release: flights faint, nominal firm, areas, and what lies below; switches, measure and legend beside it.
+import { useSignal, useSignalEffect } from "@preact/signals";
+import type { FeatureCollection, Position } from "geojson";
+import { useEffect, useMemo, useRef } from "preact/hooks";
+import { FlightMap, type MapLibre } from "../../map/FlightMap";
+import { collected, lineOf, pointOf } from "../../map/ground";
+import { boundsOf, LANDING_LAYERS, layer, put, putLanding } from "../../map/landing";
+import { shown } from "../../shell/clock";
+import { look } from "../../shell/Look";
+import { said } from "../../shell/units";
+import { chosen } from "../window/choice";
+import { DrawnMap } from "./DrawnMap";
+import { MapLegend } from "./MapLegend";
+import { measured, momentOf } from "./moment";
+import type { Flown } from "./index";
+
+const HUES = { day: { ink: "#16181a", focus: "#0072b2" }, night: { ink: "#d8d2c4", focus: "#56b4e9" } };
+
+/** What can be switched, and the layers that it is. */
+const GROUPS: Record<string, readonly string[]> = {
+  flights: ["flights-up", "flights-down"],
+  "landing areas": LANDING_LAYERS,
+  "ends of flights": ["ends"],
+  airspace: ["airspace-lines", "airspace-edge"],
+  zones: ["permit-edge", "permitted-edge", "keep-out-edge", "keep-out-teeth", "keep-out-hatch"],
+  "roads and rails": ["small-roads", "main-roads", "wide-roads", "railways", "railway-ties"],
+  "power lines": ["power-lines"],
+  water: ["water", "water-dots", "water-edge", "waterways"],
+  places: ["places"],
+};
+const OFF_AT_FIRST = ["ends of flights"];
+
+export function FlownMap({ flight }: { flight: Flown }) {
+  const map = useRef<MapLibre | null>(null);
+  const off = useSignal<readonly string[]>(OFF_AT_FIRST);
+  const measure = useSignal<readonly Position[] | null>(null);
+  const ways = useMemo(() => waysOf(flight), [flight]);
+  const bounds = useMemo(() => boundsOf(flight.landing), [flight]);
+  const able = useMemo(drawsMaps, []);
+
+  const ready = (drawn: MapLibre) => {
+    const hue = HUES[look.peek()];
+    if (map.current !== drawn) drawn.on("click", (event) => {
+      if (measure.peek()) measure.value = [...(measure.peek() ?? []), [event.lngLat.lng, event.lngLat.lat]];
+    });
+    map.current = drawn;
+    putLanding(drawn, flight.landing, look.peek());
+    put(drawn, "flights", ways);
+    const faint = Math.max(0.08, Math.min(0.5, 90 / Math.max(1, flight.ways.length)));
+    for (const [id, leg, dash] of [["flights-up", "up", [1, 0]], ["flights-down", "down", [4, 3]]] as const)
+      layer(drawn, { id, type: "line", source: "flights", filter: ["==", ["get", "leg"], leg], paint: { "line-color": hue.ink, "line-width": 0.8, "line-opacity": faint, "line-dasharray": [...dash] } }, "nominal-ascent");
+    put(drawn, "moment", momentsOf(flight, shown.peek()));
+    layer(drawn, { id: "moment-cloud", type: "circle", source: "moment", filter: ["==", ["get", "nominal"], false], paint: { "circle-radius": 2, "circle-color": hue.focus, "circle-opacity": 0.55 } }, "over-flights");
+    layer(drawn, { id: "moment-nominal", type: "symbol", source: "moment", filter: ["==", ["get", "nominal"], true], layout: { "icon-image": "balloon", "icon-size": 1.2, "icon-allow-overlap": true } }, "over-symbols");
+    put(drawn, "measured", lineOfMeasure(measure.peek()));
+    layer(drawn, { id: "measured-line", type: "line", source: "measured", paint: { "line-color": hue.focus, "line-width": 3 } }, "over-symbols");
+    layer(drawn, { id: "measured-ends", type: "circle", source: "measured", paint: { "circle-radius": 5, "circle-color": hue.focus } }, "over-symbols");
+    switchLayers(drawn, off.peek());
+  };
+
+  // the flights of another release are put on the same map
+  useEffect(() => {
+    if (map.current?.getSource("flights")) ready(map.current);
+  }, [flight]);
+  useSignalEffect(() => {
+    const hidden = off.value;
+    if (map.current) switchLayers(map.current, hidden);
+  });
+  const waiting = useRef(0);
+  useSignalEffect(() => {
+    const moment = shown.value;
+    cancelAnimationFrame(waiting.current);
+    waiting.current = requestAnimationFrame(() => {
+      if (map.current?.getSource("moment")) put(map.current, "moment", momentsOf(flight, moment));
+    });
+  });
+  useSignalEffect(() => {
+    const points = measure.value;
+    if (map.current?.getSource("measured")) put(map.current, "measured", lineOfMeasure(points));
+    if (map.current) map.current.getCanvas().style.cursor = points ? "crosshair" : "";
+  });
+
+  return (
+    <section class="flight-map" aria-label="Map">
+      <div class="flight-map-place">{able ? <FlightMap name="Map of the flight" bounds={bounds} ready={ready} /> : <DrawnMap choice={chosen()} />}</div>
+      {able && (
+        <div class="flight-map-tools">
+          <button aria-pressed={measure.value !== null} onClick={() => (measure.value = measure.value ? null : [])}>
+            {measure.value ? "End measuring" : "Measure"}
+          </button>
+          {measure.value && <Measure points={measure.value} />}
+          <details>
+            <summary class="button">Layers</summary>
+            <ul>
+              {Object.keys(GROUPS).map((name) => (
+                <li>
+                  <label>
+                    <input type="checkbox" checked={!off.value.includes(name)} onChange={() => (off.value = off.value.includes(name) ? off.value.filter((one) => one !== name) : [...off.value, name])} />
+                    {name}
+                  </label>
+                </li>
+              ))}
+            </ul>
+          </details>
+          <MapLegend />
+        </div>
+      )}
+    </section>
+  );
+}
+
+function Measure({ points }: { points: readonly Position[] }) {
+  if (points.length < 2) return <span class="small">Click {points.length === 0 ? "where it begins" : "the next point"}.</span>;
+  const legs = points.slice(1).map((to, index) => measured(points[index] as [number, number], to as [number, number]));
+  const whole = legs.reduce((sum, leg) => sum + leg.metres, 0);
+  const bearing = String(Math.round(legs.at(-1)?.bearing ?? 0) % 360).padStart(3, "0");
+  return (
+    <span data-measured={Math.round(whole)}>
+      <b>{said("distance", whole)}</b>, last leg towards {bearing}°
+    </span>
+  );
+}
+
+function lineOfMeasure(points: readonly Position[] | null): FeatureCollection {
+  if (!points || points.length === 0) return collected([]);
+  return collected([...(points.length > 1 ? [lineOf(points)] : []), ...points.map(([x = 0, y = 0]) => pointOf(x, y))]);
+}
+
+function switchLayers(map: MapLibre, off: readonly string[]): void {
+  for (const [name, ids] of Object.entries(GROUPS))
+    for (const id of ids) if (map.getLayer(id)) map.setLayoutProperty(id, "visibility", off.includes(name) ? "none" : "visible");
+}
+
+function waysOf(flight: Flown): FeatureCollection {
+  return collected(
+    flight.ways.flatMap((way) => {
+      const points = way.longitude_deg.map((x, index): Position => [x, way.latitude_deg[index] ?? 0]);
+      const legs = [
+        [points.slice(0, way.top + 1), "up"],
+        [points.slice(way.top), "down"],
+      ] as const;
+      return legs.filter(([line]) => line.length > 1).map(([line, leg]) => lineOf(line, { leg }));
+    }),
+  );
+}
+
+const CLOUD = 200; // as many dots as can move with the hand
+
+function momentsOf(flight: Flown, ms: number): FeatureCollection {
+  const seconds = (ms - Date.parse(flight.release_utc)) / 1000;
+  const step = Math.max(1, Math.floor(flight.ways.length / CLOUD));
+  const some = flight.ways.filter((_, index) => index % step === 0);
+  return collected(
+    [...some, flight.nominal].flatMap((way) => {
+      const place = momentOf(way, seconds);
+      return place ? [pointOf(place.longitude, place.latitude, { nominal: way === flight.nominal })] : [];
+    }),
+  );
+}
+
+function drawsMaps(): boolean {
+  return document.createElement("canvas").getContext("webgl2") !== null;
+}
