@@ -17,7 +17,8 @@ def estimator_for(
     """Makes estimators for a flight from one of the sites of its plan.
 
     :param site: name of the site; None takes the first.
-    :param trackers: callsigns of the flight; None takes every tracker that is heard.
+    :param trackers: callsigns of the flight; None takes those of the plan, and where it names none every tracker that is
+        heard.
 
     Raises BadInput for a site that the plan does not name.
     """
@@ -32,7 +33,8 @@ def estimator_for(
     def undulation_m(latitude_deg: float, longitude_deg: float, /) -> float:
         return float(geoid.undulation_m(latitude_deg, longitude_deg))
 
-    return lambda: Estimator(launch, undulation_m, trackers, vehicles)
+    known = trackers if trackers is not None else plan.trackers or None
+    return lambda: Estimator(launch, undulation_m, known, vehicles)
 
 
 def receivers_of(plan: Plan, passwords: Mapping[str, str] | None = None) -> tuple[ReceiverSetting, ...]:

@@ -86,6 +86,7 @@ def build(keys: PlanKeys, reading: Reading, source_sha256: str) -> Plan:
         legal=_legal(keys.rules),
         permissions=tuple(Permission(tuple(p.covers), p.reference, p.given_by, p.until) for p in keys.permission or []),
         equipment=_equipment(keys),
+        trackers=tuple((keys.equipment.trackers if keys.equipment else None) or ()),
         operator=None if keys.operator is None else Operator(keys.operator.name, keys.operator.phone),
         crew=tuple(CrewMember(c.role, c.name, c.phone) for c in keys.crew or []),
         calls=tuple(Call(c.when, c.whom, c.phone) for c in keys.call or []),

@@ -116,6 +116,11 @@ class PermissionKeys(Section):
 
 
 class EquipmentKeys(Section):
+    trackers: Annotated[list[Label], Field(min_length=1, max_length=20)] | None = key(
+        "Callsigns or ids of the trackers on the train; only these are taken for the balloon.",
+        ["X0XX-11"],
+        otherwise="whatever is heard is taken for the balloon",
+    )
     radar_reflector: bool | None = key(
         "A reflector for surface radar (200 to 2700 MHz) hangs on the train.", True, otherwise="cannot be told"
     )

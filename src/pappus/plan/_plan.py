@@ -193,6 +193,8 @@ class Plan:
     legal: LegalState
     permissions: tuple[Permission, ...]
     equipment: Equipment
+    trackers: tuple[str, ...]
+    """Callsigns or ids of the trackers on the train; empty when the plan names none."""
     operator: Operator | None
     crew: tuple[CrewMember, ...]
     calls: tuple[Call, ...]
