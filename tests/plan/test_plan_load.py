@@ -214,6 +214,7 @@ def test_what_a_go_asks_comes_from_the_plan(load):
     assert plan.go.drive_time_most_s == 4 * 3600.0
     assert plan.equipment.payload_cut_downs == 2
     assert plan.legal.application_sent == datetime(2027, 1, 11, 12, tzinfo=UTC)
-    assert plan.permissions[0].covers == ("icao.2.1",)
+    assert plan.permissions[0].covers[0] == "icao.2.1"
+    assert plan.permissions[0].until_utc == datetime(2027, 3, 1, tzinfo=UTC)
     assert plan.operator.phone == "+00 000 0000"
     assert [member.role for member in plan.crew] == ["flight director", "fill lead", "chase lead"]

@@ -17,8 +17,8 @@ def estimator_for(
     """Makes estimators for a flight from one of the sites of its plan.
 
     :param site: name of the site; None takes the first.
-    :param trackers: callsigns of the flight; None takes those of the plan, and where it names none every tracker that is
-        heard.
+    :param trackers: callsigns of the flight; None takes those of the plan, and where it names none every tracker
+        that is heard.
 
     Raises BadInput for a site that the plan does not name.
     """
