@@ -14,9 +14,9 @@ from pappus.inflight._rehearse_truth import Stage
 from pappus.inflight._repredict import repredict
 from pappus.inflight._warnings import Warned, warn
 from pappus.inflight._warnings_ahead import LiesAround, ahead_of, descent_report_due, gap_alarm_asked
-from pappus.inflight._warnings_kinds import WarningKind, WarningLimits
+from pappus.inflight._warnings_kinds import LIMITS, WarningKind, WarningLimits
 from pappus.inflight._warnings_picture import Ahead, FlightPicture, Past, looked
-from pappus.rules import RuleProfile
+from pappus.rules import RuleFacts, RuleProfile
 from pappus.tracking import Estimate, Phase
 
 _OPENING_S = 60.0
@@ -45,7 +45,8 @@ class Crew:
         flights: int,
         predict_every_s: float,
         seed: int,
-        limits: WarningLimits = WarningLimits(),
+        facts: RuleFacts | None = None,
+        limits: WarningLimits = LIMITS,
     ) -> None:
         self._stage, self._around, self._profile, self._limits = stage, around, profile, limits
         self._flights, self._every_s, self._seed = flights, predict_every_s, seed
@@ -54,7 +55,9 @@ class Crew:
         self._first: Ahead | None = None
         self._ahead = Ahead.nothing_given()
         self._due_utc: datetime | None = None
-        self._asked = gap_alarm_asked(profile, stage.model)
+        self._asked = gap_alarm_asked(profile, stage.model, facts)
+        self._facts = facts
+        self.report_asked = descent_report_due(profile, stage.model, None, facts) is not None
         self._predicted_utc: datetime | None = None
         self._phase: Phase | None = None
         self.predictions: list[Prediction] = []
@@ -118,7 +121,7 @@ class Crew:
         if self._first is None:
             self._first = self._ahead
             self._ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
-        self._due_utc = descent_report_due(self._profile, model, made)
+        self._due_utc = descent_report_due(self._profile, model, made, self._facts)
 
     def _keep_log(self, before: Warned, after: Warned, now: datetime) -> None:
         old = {(one.kind, one.subject) for one in before.standing}

@@ -8,18 +8,21 @@ from datetime import timedelta
 
 import numpy as np
 
+from pappus.earth import geodesic_direct
 from pappus.inflight._fed import Fed
 from pappus.inflight._flight import estimator_for
+from pappus.inflight._prediction import Prediction
 from pappus.inflight._rehearse_crew import Crew, Raised
 from pappus.inflight._rehearse_faults import Fault
-from pappus.inflight._rehearse_packets import Air, Ear, Sent, Told, packets_of, told_by
+from pappus.inflight._rehearse_packets import AIR, Air, Ear, Sent, Told, packets_of, told_by
 from pappus.inflight._rehearse_truth import Stage, Truth, draw_truth
-from pappus.inflight._prediction import Prediction
 from pappus.inflight._warnings_ahead import LiesAround
 from pappus.recovery import Station
-from pappus.rules import RuleProfile
+from pappus.rules import RuleFacts, RuleProfile
 from pappus.tracking import received
-from pappus.earth import geodesic_direct
+
+CHASE_FAILS = 0.2
+"""Share of the flights whose car is elsewhere at the touchdown."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,19 +41,26 @@ class Rehearsed:
     unknown: tuple[str, ...]
     """What could not be told at the end."""
     troubles: tuple[str, ...]
+    report_asked: bool
+    """The rules ask for a descent report."""
 
 
-def ears_of(stage: Stage) -> tuple[Ear, ...]:
-    """A mast at the site, a car that waits near the planned landing, and a helper half way and off the track."""
+def ears_of(stage: Stage, truth: Truth, rng: np.random.Generator) -> tuple[Ear, ...]:
+    """A mast at the site, a car and a helper half way and off the track.
+
+    The car waits some kilometres from the touchdown where the chase did well, else near the planned landing.
+    """
     site, nominal = stage.model.site, stage.model.nominal
-    end = float(nominal.end_latitude_deg[0]), float(nominal.end_longitude_deg[0])
-    ground = float(nominal.end_height_msl_m[0])
-    car = geodesic_direct(*end, 200.0, 8_000.0)
-    middle = 0.5 * (site.latitude_deg + end[0]), 0.5 * (site.longitude_deg + end[1])
+    planned = float(nominal.end_latitude_deg[0]), float(nominal.end_longitude_deg[0])
+    touchdown = float(truth.latitude_deg[-1]), float(truth.longitude_deg[-1])
+    ground = float(truth.height_msl_m[-1])
+    there = planned if rng.random() < CHASE_FAILS else touchdown
+    car = geodesic_direct(*there, float(rng.uniform(0.0, 360.0)), float(rng.uniform(1_000.0, 4_000.0)))
+    middle = 0.5 * (site.latitude_deg + planned[0]), 0.5 * (site.longitude_deg + planned[1])
     aside = geodesic_direct(*middle, 20.0, 60_000.0)
     return (
         Ear(Station("rehearsed mast", site.latitude_deg, site.longitude_deg, site.height_msl_m, 10.0), "json", "udp"),
-        Ear(Station("rehearsed car", float(car[0]), float(car[1]), ground, 2.0), "aprs-text", "tcp"),
+        Ear(Station("rehearsed car", float(car[0]), float(car[1]), ground, 2.5), "aprs-text", "tcp"),
         Ear(Station("rehearsed helper", float(aside[0]), float(aside[1]), ground, 12.0), "json", "http"),
     )
 
@@ -66,7 +76,8 @@ def rehearse_fast(
     look_every_s: float = 30.0,
     predict_every_s: float = 600.0,
     flights: int = 200,
-    air: Air = Air(),
+    facts: RuleFacts | None = None,
+    air: Air = AIR,
 ) -> Rehearsed:
     """One flight, all of it, with the estimator fed directly; deterministic for the seed.
 
@@ -76,9 +87,9 @@ def rehearse_fast(
     truth = draw_truth(stage, faults, rng)
     model = stage.model
     told = told_by(truth, model.conditions.release.time_s, every_s, rng)
-    sent = packets_of(truth, told, ears_of(stage), model.epoch, air, rng)
+    sent = packets_of(truth, told, ears_of(stage, truth, rng), model.epoch, air, rng)
     around = around_truth(truth, rng)
-    crew = Crew(stage, around, profile, flights=flights, predict_every_s=predict_every_s, seed=seed)
+    crew = Crew(stage, around, profile, flights=flights, predict_every_s=predict_every_s, seed=seed, facts=facts)
     fed = Fed(estimator_for(model.plan, model.site.name), ())
     count, due = 0, 0
     counters: dict[str, int] = {}
@@ -97,5 +108,6 @@ def rehearse_fast(
     unknown = tuple(one.words for one in crew.warned.warnings if not one.known)
     troubles = (*crew.faults, *([fed.last_fault] if fed.faults else []))
     return Rehearsed(
-        stage, truth, told, tuple(sent), around, tuple(crew.log), tuple(crew.predictions), count, unknown, troubles
+        stage, truth, told, tuple(sent), around, tuple(crew.log), tuple(crew.predictions), count, unknown, troubles,
+        crew.report_asked,
     )  # fmt: skip

@@ -47,5 +47,7 @@ def faults_named(names: Sequence[str]) -> frozenset[Fault]:
     known = {fault.value for fault in Fault}
     for name in names:
         if name not in known:
-            raise BadInput(Finding("faults", name, "is no fault of a rehearsal", f"Any of: {', '.join(sorted(known))}."))
+            raise BadInput(
+                Finding("faults", name, "is no fault of a rehearsal", f"Any of: {', '.join(sorted(known))}.")
+            )
     return frozenset(Fault(name) for name in names)

@@ -41,6 +41,9 @@ class Air:
     damaged: float = 0.02
 
 
+AIR = Air()
+
+
 @dataclass(frozen=True)
 class Ear:
     """One station of the rehearsal and how it hands its packets over."""
@@ -160,7 +163,15 @@ def packets_of(
                 raw = _damage(raw, rng)
             copies = 2 if luck[2] < air.twice else 1
             sent += [
-                Sent(arrives + 0.4 * copy, place.name, ear.kind, raw, "ground station", float(told.measured_s[row]), damaged)
+                Sent(
+                    arrives + 0.4 * copy,
+                    place.name,
+                    ear.kind,
+                    raw,
+                    "ground station",
+                    float(told.measured_s[row]),
+                    damaged,
+                )
                 for copy in range(copies)
             ]
     return sorted(sent, key=lambda one: (one.arrives_s, one.receiver))

@@ -196,15 +196,14 @@ def _floating(
 
 
 def _adrift(
-    stage: Stage, draws: Draws, start_s: float, latitude_deg: float, longitude_deg: float, height_msl_m: float, for_s: float
+    stage: Stage, draws: Draws, start_s: float, latitude_deg: float, longitude_deg: float, height_msl_m: float,
+    for_s: float,
 ) -> list[tuple[float, float, float, float]]:  # fmt: skip
     """Points (time, latitude, longitude, height) at one height, by the wind there in steps of half a minute."""
     field = stage.fine.field
     level = np.array([np.interp(height_msl_m, field.level_height_msl_m, np.arange(field.levels))])
     assert draws.wind_error_m_s is not None
-    error = [
-        float(np.interp(level[0], np.arange(field.levels), draws.wind_error_m_s[0, 0, :, c])) for c in range(2)
-    ]
+    error = [float(np.interp(level[0], np.arange(field.levels), draws.wind_error_m_s[0, 0, :, c])) for c in range(2)]
     points, now, lat, lon = [], start_s, latitude_deg, longitude_deg
     while True:
         points.append((now, lat, lon, height_msl_m))
@@ -219,9 +218,7 @@ def _adrift(
         now += _FLOAT_STEP_S
 
 
-def _truth(
-    flown: Flights, faults: frozenset[Fault], draws: Draws, floats_s: tuple[float, float] | None
-) -> Truth:
+def _truth(flown: Flights, faults: frozenset[Fault], draws: Draws, floats_s: tuple[float, float] | None) -> Truth:
     time, latitude, longitude, height = _track(flown)
     return Truth(
         flown, time, latitude, longitude, height, float(time[0]), float(flown.top_time_s[0]),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -16,7 +16,7 @@ from pappus.inflight._prediction import Prediction
 from pappus.inflight._repredict_model import InFlightModel
 from pappus.inflight._warnings_picture import Ahead, ChanceAhead, PlannedFlight
 from pappus.landing import Share, share
-from pappus.rules import RuleProfile, deadlines, possible_classes, train_facts
+from pappus.rules import RuleFacts, RuleProfile, deadlines, possible_classes, train_facts
 from pappus.tracking import Phase
 from pappus.trajectory import Flights, fly
 
@@ -59,7 +59,7 @@ class LiesAround:
     """Without those that a permission covers."""
     air: Profile | None = None
     """For flight levels."""
-    surroundings: Surroundings = Surroundings()
+    surroundings: Surroundings = field(default_factory=Surroundings)
     zones_given: bool = False
     """The zones are all there are."""
 
@@ -164,11 +164,13 @@ def _on_map(flights: Flights, around: LiesAround) -> Share | None:
 
 
 def descent_report_due(
-    profile: RuleProfile | None, model: InFlightModel, prediction: Prediction | None
+    profile: RuleProfile | None, model: InFlightModel, prediction: Prediction | None, facts: RuleFacts | None = None
 ) -> datetime | None:
     """When the descent report is due by the burst as predicted; None where the rules ask for none.
 
     Before the first prediction the planned flight counts.
+
+    :param facts: of the flight; None takes what the flight train tells.
     """
     if profile is None:
         return None
@@ -177,17 +179,16 @@ def descent_report_due(
     if prediction is not None and prediction.phase in (Phase.ASCENT, Phase.FLOAT):
         ends = prediction.flights.top_time_s
         burst = model.epoch + timedelta(seconds=float(np.median(ends)))
-    facts = train_facts(model.plan.flight_train)
+    facts = facts or train_facts(model.plan.flight_train)
     due = deadlines(profile, min(release, burst), burst, facts=facts)
     return next((one.due_utc for one in due if one.deadline_id == "descent-report"), None)
 
 
-def gap_alarm_asked(profile: RuleProfile | None, model: InFlightModel) -> bool:
+def gap_alarm_asked(profile: RuleProfile | None, model: InFlightModel, facts: RuleFacts | None = None) -> bool:
     """Whether the rules ask for a report after two hours without a position; without rules it is taken for so."""
     if profile is None:
         return True
-    facts = train_facts(model.plan.flight_train)
+    facts = facts or train_facts(model.plan.flight_train)
     return bool(possible_classes(profile, facts)) and any(
         one.deadline_id == "position-gap" for one in deadlines(profile, model.release, None, facts=facts)
     )
-

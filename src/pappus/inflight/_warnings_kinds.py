@@ -99,3 +99,7 @@ class WarningLimits:
     battery_share: float = 0.85
     payload_least_k: float = 258.15
     """-15 °C inside: lithium cells give little below (from memory)."""
+
+
+LIMITS = WarningLimits()
+"""As they stand when nobody has changed any."""

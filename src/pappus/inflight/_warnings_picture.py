@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.inflight._prediction import Prediction
-from pappus.inflight._warnings_kinds import WarningLimits
+from pappus.inflight._warnings_kinds import LIMITS, WarningLimits
 from pappus.landing import Share
 from pappus.tracking import Estimate, Phase, Reason
 
@@ -116,7 +116,7 @@ class FlightPicture:
     """None where the rules ask for none."""
     gap_alarm: bool = True
     """Whether the rules ask for a report after two hours without a position."""
-    limits: WarningLimits = WarningLimits()
+    limits: WarningLimits = LIMITS
 
 
 def looked(history: Sequence[Past], estimate: Estimate, now: datetime) -> tuple[Past, ...]:
@@ -139,6 +139,8 @@ def looked(history: Sequence[Past], estimate: Estimate, now: datetime) -> tuple[
         None if position is None else position.time_utc,
         0.0 if position is None else (position.heard_utc - position.time_utc).total_seconds(),
     )
-    fullest = max((one for one in history if one.battery_v is not None), key=lambda one: one.battery_v or 0.0, default=None)
+    fullest = max(
+        (one for one in history if one.battery_v is not None), key=lambda one: one.battery_v or 0.0, default=None
+    )
     kept = [one for one in history if one is fullest or (now - one.looked_utc).total_seconds() <= HISTORY_S]
     return (*kept, new)

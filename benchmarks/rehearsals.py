@@ -1,0 +1,214 @@
+"""Warnings over many simulated flights: how many came in time, and how many came for nothing.
+
+Run with ``python benchmarks/rehearsals.py [flights] [workers]``; ``make evidence`` calls ``study`` and ``page``. The
+forecast, the flights and all that lies around them are invented. Each flight has one fault of balloon, tracker or box,
+or none, in turn; airspace, a border, the edge of a permit area and ground that is kept out are drawn across the true
+flight of some and clear of it for the others. The rules are taken to ask for every report. Packets go straight to the
+estimator, as they would arrive.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[1]
+sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "benchmarks")]
+
+from rehearsal_study import model_of
+
+from pappus.airspace import AirspaceVolume, VerticalLimit, circle_points
+from pappus.earth import geodesic_direct, geodesic_inverse
+from pappus.ground import Countries, MapBox, Outline, Zone
+from pappus.hazard import Surroundings
+from pappus.inflight import Fault, LiesAround, Stage, Truth, WarningKind, planned_of, rehearse_fast, score_of
+from pappus.rules import RuleFacts
+from pappus.sources import read_rule_profile
+
+NO_MISS = (WarningKind.FAST_DESCENT, WarningKind.AIRSPACE, WarningKind.BORDER, WarningKind.NO_POSITION)
+HITS_LEAST, ALARMS_MOST = 0.95, 0.05
+EVERY_S, PREDICT_EVERY_S, FLIGHTS = 20.0, 1_500.0, 150
+ACROSS = {"airspace": 0.35, "border": 0.3, "permit": 0.3, "kept out": 0.3}
+"""Share of the flights that run into each."""
+
+
+@dataclass(frozen=True)
+class One:
+    """What one rehearsal came to: kinds only, so that it travels between processes."""
+
+    asked: tuple[tuple[str, bool, float | None], ...]
+    """Kind, whether in time, seconds before the latest moment."""
+    false: frozenset[str]
+    open_kinds: frozenset[str]
+    troubles: tuple[str, ...]
+    seconds: float
+
+
+@cache
+def stage_of() -> Stage:
+    """The example plan in an invented forecast."""
+    model = model_of(False)
+    return Stage(model, planned_of(model))
+
+
+def around(stage: Stage, truth: Truth, rng: np.random.Generator) -> LiesAround:
+    """Invented airspace, border, permit area and ground that is kept out, across this flight or clear of it."""
+    site = stage.model.site
+    start, end = (
+        (site.latitude_deg, site.longitude_deg),
+        (float(truth.latitude_deg[-1]), float(truth.longitude_deg[-1])),
+    )
+    hit = {name: bool(rng.random() < chance) for name, chance in ACROSS.items()}
+
+    def clear_of(least_m: float) -> tuple[float, float]:
+        """A place beside the flight that no flight of the day comes near."""
+        bearing = geodesic_inverse(*start, *end)[1] + float(rng.choice([-1.0, 1.0])) * rng.uniform(80.0, 150.0)
+        place = geodesic_direct(*start, bearing, least_m + rng.uniform(0.0, 50_000.0))
+        return float(place[0]), float(place[1])
+
+    at = truth.released_s + rng.uniform(0.35, 0.97) * (truth.landed_s - truth.released_s)
+    lat, lon, height = (float(values) for values in truth.at(np.array(at)))
+    place = (lat, lon) if hit["airspace"] else clear_of(120_000.0)
+    low, high = max(height - 2_000.0, 0.0), height + 2_000.0
+    volume = AirspaceVolume("R-1 (invented)", "R", VerticalLimit("msl", low, f"{low:.0f} m"),
+                            VerticalLimit("msl", high, f"{high:.0f} m"),
+                            Outline(((circle_points(place, 8_000.0),),)), "invented")  # fmt: skip
+    kept_out = end if hit["kept out"] else clear_of(120_000.0)
+    zones = [Zone("village (invented)", "keep-out", Outline(((circle_points(kept_out, 6_000.0),),)), "invented")]
+    # the permit area is a circle round the site; the true flight stays inside or not
+    reach = max(
+        float(geodesic_inverse(*start, a, b)[0])
+        for a, b in zip(truth.latitude_deg[::6], truth.longitude_deg[::6], strict=True)
+    )
+    radius = reach * rng.uniform(0.55, 0.85) if hit["permit"] else reach + 250_000.0
+    zones.append(Zone("permit (invented)", "permit area", Outline(((circle_points(start, radius),),)), "invented"))
+    return LiesAround(
+        (volume,), None, Surroundings(zones=tuple(zones), **_border(start, end, hit["border"], rng)), True
+    )
+
+
+def _border(
+    start: tuple[float, float], end: tuple[float, float], across: bool, rng: np.random.Generator
+) -> dict[str, object]:
+    """Two invented countries with a border between two meridians, across the drift or far behind it."""
+    east = end[1] > start[1]
+    away = abs(end[1] - start[1])
+    share = rng.uniform(0.6, 0.9)
+    edge = start[1] + (1.0 if east else -1.0) * (away * share if across and away > 0.3 else away + 2.5)
+    middle = 0.5 * (start[0] + end[0]), 0.5 * (start[1] + end[1])
+    south, north = middle[0] - 4.0, middle[0] + 4.0
+    west, far = middle[1] - 7.0, middle[1] + 7.0
+
+    def box(left: float, right: float) -> tuple[tuple[np.ndarray, ...], ...]:
+        ring = np.array([(left, south), (right, south), (right, north), (left, north), (left, south)])
+        return ((ring,),)
+
+    home, other = ((west, edge), (edge, far)) if east else ((edge, far), (west, edge))
+    countries = Countries(names=("Here (invented)", "There (invented)"), polygons=(box(*home), box(*other)))
+    clipped = countries.clip(MapBox(middle[0] - 2.4, middle[0] + 2.4, middle[1] - 2.9, middle[1] + 2.9))
+    return {"countries": clipped, "home": "Here (invented)"}
+
+
+def one(seed: int) -> One:
+    """One rehearsal."""
+    begun = time.perf_counter()
+    stage = stage_of()
+    kinds = list(Fault)
+    number = seed % (len(kinds) + 2)
+    faults = [kinds[number]] if number < len(kinds) else []
+    done = rehearse_fast(
+        stage, faults, lambda truth, rng: around(stage, truth, rng), read_rule_profile("us"), seed=seed,
+        every_s=EVERY_S, predict_every_s=PREDICT_EVERY_S, flights=FLIGHTS, facts=RuleFacts(),
+    )  # fmt: skip
+    score = score_of(done)
+    return One(
+        tuple((a.kind.value, a.raised_utc is not None, a.early_s) for a in score.answers),
+        frozenset(entry.kind.value for entry in score.false_alarms),
+        frozenset(kind.value for kind in score.left_open),
+        done.troubles,
+        time.perf_counter() - begun,
+    )
+
+
+def study(flights: int = 200, *, first: int = 0, workers: int = 1) -> list[One]:
+    """So many rehearsals, seeds from ``first`` on."""
+    seeds = range(first, first + flights)
+    if workers == 1:
+        return [one(seed) for seed in seeds]
+    with ProcessPoolExecutor(workers) as pool:
+        return list(pool.map(one, seeds, chunksize=4))
+
+
+@dataclass(frozen=True)
+class Row:
+    """One kind of warning over all flights."""
+
+    kind: WarningKind
+    asked: int
+    hits: int
+    early_min: float | None
+    alarms: int
+    could: int
+    """Flights in which it would have been a false alarm."""
+
+    @property
+    def met(self) -> bool | None:
+        """None where nothing was asked."""
+        if not self.asked:
+            return None
+        enough = self.hits == self.asked if self.kind in NO_MISS else self.hits >= HITS_LEAST * self.asked
+        return enough and self.alarms <= ALARMS_MOST * max(self.could, 1)
+
+
+def rows_of(done: Sequence[One]) -> list[Row]:
+    """Counted by kind."""
+    rows = []
+    for kind in WarningKind:
+        asked = [(hit, early) for each in done for name, hit, early in each.asked if name == kind.value]
+        early = [early for _, early in asked if early is not None]
+        could = [
+            each for each in done if kind.value not in each.open_kinds and kind.value not in {n for n, *_ in each.asked}
+        ]
+        rows.append(
+            Row(kind, len(asked), sum(hit for hit, _ in asked), float(np.median(early)) / 60.0 if early else None,
+                sum(kind.value in each.false for each in could), len(could))
+        )  # fmt: skip
+    return rows
+
+
+def page(done: Sequence[One]) -> list[str]:
+    """A table, one line for each kind."""
+    lines = ["| warning | asked for | in time | before the latest moment, median min | false alarms | goal met |",
+             "|--|--|--|--|--|--|"]  # fmt: skip
+    for row in rows_of(done):
+        early = "-" if row.early_min is None else f"{row.early_min:.0f}"
+        met = "not asked" if row.met is None else "yes" if row.met else "NO"
+        lines.append(
+            f"| {row.kind.value} | {row.asked} | {row.hits} | {early} | {row.alarms} of {row.could} flights | {met} |"
+        )
+    seconds = [each.seconds for each in done]
+    troubles = sum(bool(each.troubles) for each in done)
+    return [
+        *lines,
+        "",
+        f"{len(done)} rehearsals, {np.median(seconds):.1f} s each (median). Goals: at least {HITS_LEAST:.0%} in time, "
+        "all of them for descents, airspace, borders and lost contact; false alarms in at most 1 of 20 flights. A "
+        f"flight near a limit, or with a fault that brings the warning along, counts for neither. {troubles} "
+        "rehearsals had a fault inside.",
+        "",
+    ]
+
+
+if __name__ == "__main__":
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 24
+    done = study(count, workers=int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    print("\n".join(page(done)))
+    for trouble in sorted({line for each in done for line in each.troubles})[:10]:
+        print(trouble)
