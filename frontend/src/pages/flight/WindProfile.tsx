@@ -18,7 +18,7 @@ export function WindProfile({ winds }: { winds: Winds }) {
   const heights = winds.height_msl_m;
   const reach = winds.sd_m_s.map((sd) => NINETY * sd);
   const fastest = Math.max(10, ...winds.mean_speed_m_s.map((speed, index) => speed + (reach[index] ?? 0)), ...winds.speed_m_s.flat());
-  const y = axisOf("height", "Height above mean sea level", 0, Math.max(...heights), 6);
+  const y = axisOf("height", "Height, msl", 0, Math.max(...heights), 6);
   const speed = axisOf("speed", "wind speed", 0, 1.04 * fastest, 5);
   const upTo = (values: readonly number[], scales: Scales) =>
     heights.map((height, index) => `${index === 0 ? "M" : "L"}${scales.x(values[index] ?? 0).toFixed(1)} ${scales.y(height).toFixed(1)}`).join("");
