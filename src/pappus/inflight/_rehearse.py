@@ -152,6 +152,9 @@ def _send_and_look(
             tell(Moment(now, state["due"] / max(len(sent), 1), crew.estimate, warned))
             time.sleep(_LOOK_S)
     except KeyboardInterrupt:
+        pass
+    finally:
+        # the loop ends with the thread, or early: then nothing more is sent to receivers that are about to close
         ended.set()
-    sender.join()
+        sender.join()
     return state["due"]

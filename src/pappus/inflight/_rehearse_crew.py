@@ -53,7 +53,7 @@ class Crew:
         self._history: tuple[Past, ...] = ()
         self._warned: Warned | None = None
         self._first: Ahead | None = None
-        self._ahead = Ahead.nothing_given()
+        self._ahead = Ahead.not_known("there is no prediction yet")
         self._due_utc: datetime | None = None
         self._asked = gap_alarm_asked(profile, stage.model, facts)
         self._facts = facts

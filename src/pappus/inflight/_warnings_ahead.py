@@ -152,9 +152,10 @@ def _hazard(flights: Flights, around: LiesAround, before: Ahead | None) -> tuple
 
 def _on_map(flights: Flights, around: LiesAround) -> Share | None:
     count = len(flights.outcome)
+    # masses and branches are for energies, which nobody asks for here
     descents = Descents(
         flights.landed, flights.end_latitude_deg, flights.end_longitude_deg, flights.end_height_msl_m,
-        flights.touchdown_m_s, np.full(count, np.nan), np.zeros(count, dtype=np.int8), np.zeros(count, dtype=np.intp),
+        flights.touchdown_m_s, np.ones(count), np.zeros(count, dtype=np.int8), np.zeros(count, dtype=np.intp),
     )  # fmt: skip
     surroundings = replace(around.surroundings, zones=(), terrain=())
     found = ground_hazard(descents, surroundings)

@@ -13,6 +13,8 @@ OPENING_S = 60.0
 """After the burst the train falls faster than its canopy lets it, until the air is dense enough (common practice)."""
 THICK_BELOW_MSL_M, THIN_AIR = 12_000.0, 3e-5
 """Above, sound canopies differ more from one to the next: their exponents do. The limit grows by so much a metre."""
+SEEN_UNTIL_S = 300.0
+"""The climb must have been seen until so long before its end."""
 FALL_LEAST_M = 200.0
 """Fall over which a rate is told."""
 
@@ -89,9 +91,17 @@ def early_burst(picture: FlightPicture) -> Iterator[Symptom]:
         yield Symptom(WarningKind.EARLY_BURST, Sign.NO)
         return
     planned = picture.planned
+    rising = [one.time_utc for one in picture.history if one.phase in (Phase.ASCENT, Phase.FLOAT)]
+    if start.height_msl_m >= planned.burst_low_msl_m:
+        sign = Sign.NO
+    elif not rising:
+        sign = Sign.BETWEEN
+    else:
+        # after a silence only the fall is seen, and nobody knows from where
+        sign = Sign.YES if (start.time_utc - rising[-1]).total_seconds() <= SEEN_UNTIL_S else Sign.NO
     yield Symptom(
         WarningKind.EARLY_BURST,
-        Sign.YES if start.height_msl_m < planned.burst_low_msl_m else Sign.NO,
+        sign,
         f"Climb ended at {start.height_msl_m / 1000:.1f} km, plan {planned.top_msl_m / 1000:.1f} km",
         "It lands sooner and nearer: look at the new area, send the chase, give the descent report at once.",
         "Burst or cut-down far below the plan: the planned landing area is void.",

@@ -74,13 +74,10 @@ class Ahead:
     """Landing on built-up ground, roads, rails, power lines, water or in a zone that is kept out."""
 
     @classmethod
-    def nothing_given(cls) -> Ahead:
-        """Without any data: all four cannot be told."""
-
-        def unknown(what: str) -> tuple[ChanceAhead, ...]:
-            return (ChanceAhead("", None, why_not=f"no {what} given"),)
-
-        return cls(unknown("airspace"), unknown("borders"), unknown("zones"), unknown("map or zones"))
+    def not_known(cls, why_not: str) -> Ahead:
+        """None of the four can be told."""
+        unknown = (ChanceAhead("", None, why_not=why_not),)
+        return cls(unknown, unknown, unknown, unknown)
 
 
 @dataclass(frozen=True)
