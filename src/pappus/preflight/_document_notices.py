@@ -121,7 +121,9 @@ class _Way:
         self.longitude_deg: Array = np.unwrap(nominal.track_longitude_deg[0, known], period=360.0)
         self.height_msl_m: Array = nominal.track_height_msl_m[0, known]
         air = site_air(briefing.known[0], briefing.plan, briefing.site, briefing.release).profile
-        self.level_m: Array = pressure_altitude_m(air.pressure_pa_at(self.height_msl_m))
+        # a landing may lie below the air that was looked up over the site: levels there matter to no notice
+        known = np.maximum(self.height_msl_m, air.height_msl_m[0])
+        self.level_m: Array = pressure_altitude_m(air.pressure_pa_at(known))
         self.top = int(np.argmax(self.height_msl_m))
 
     def point(self, second: float) -> TrackPoint:

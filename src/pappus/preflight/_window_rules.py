@@ -91,6 +91,8 @@ def _nominal_way(flown: CellFlights) -> tuple[list[datetime], Any, Any, Any, Any
     some = np.unique(np.append(np.arange(0, last, TRACK_STEP), last))
     since = nominal.track_time_s[0, some] - nominal.release_time_s
     height = nominal.track_height_msl_m[0, some]
-    level = pressure_altitude_m(flown.air.profile.pressure_pa_at(height))
+    air = flown.air.profile
+    # a landing may lie below the air that was looked up over the site: levels there matter to no limit
+    level = pressure_altitude_m(air.pressure_pa_at(np.maximum(height, air.height_msl_m[0])))
     times = [flown.option.release + timedelta(seconds=float(one)) for one in since]
     return times, nominal.track_latitude_deg[0, some], nominal.track_longitude_deg[0, some], height, level
