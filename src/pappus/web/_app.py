@@ -11,7 +11,15 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
-from pappus.web import _briefing_routes, _desk_routes, _flight_routes, _map_routes, _plan_routes, _window_routes
+from pappus.web import (
+    _briefing_routes,
+    _desk_routes,
+    _flight_routes,
+    _map_routes,
+    _plan_routes,
+    _watch_routes,
+    _window_routes,
+)
 from pappus.web._access import DeskRoute, role_of
 from pappus.web._desk import Desk
 from pappus.web._guard import Guard
@@ -25,6 +33,7 @@ ROUTERS = (
     _window_routes.router,
     _flight_routes.router,
     _briefing_routes.router,
+    _watch_routes.router,
 )
 OPEN = {"/api/enter"}
 """Routes that ask for no role; there is no other."""
