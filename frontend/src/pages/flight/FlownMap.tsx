@@ -11,7 +11,8 @@ import { said } from "../../shell/units";
 import { chosen } from "../window/choice";
 import { DrawnMap } from "./DrawnMap";
 import { MapLegend } from "./MapLegend";
-import { measured, momentOf } from "./moment";
+import { measured } from "./moment";
+import { moving, type Moving } from "./moving";
 import type { Flown } from "./index";
 
 const HUES = { day: { ink: "#16181a", focus: "#0072b2" }, night: { ink: "#d8d2c4", focus: "#56b4e9" } };
@@ -32,6 +33,7 @@ const OFF_AT_FIRST = ["ends of flights"];
 
 export function FlownMap({ flight }: { flight: Flown }) {
   const map = useRef<MapLibre | null>(null);
+  const over = useRef<Moving | null>(null);
   const off = useSignal<readonly string[]>(OFF_AT_FIRST);
   const measure = useSignal<readonly Position[] | null>(null);
   const ways = useMemo(() => waysOf(flight), [flight]);
@@ -49,9 +51,9 @@ export function FlownMap({ flight }: { flight: Flown }) {
     const faint = Math.max(0.08, Math.min(0.5, 90 / Math.max(1, flight.ways.length)));
     for (const [id, leg, dash] of [["flights-up", "up", [1, 0]], ["flights-down", "down", [4, 3]]] as const)
       layer(drawn, { id, type: "line", source: "flights", filter: ["==", ["get", "leg"], leg], paint: { "line-color": hue.ink, "line-width": 0.8, "line-opacity": faint, "line-dasharray": [...dash] } }, "nominal-ascent");
-    put(drawn, "moment", momentsOf(flight, shown.peek()));
-    layer(drawn, { id: "moment-cloud", type: "circle", source: "moment", filter: ["==", ["get", "nominal"], false], paint: { "circle-radius": 2, "circle-color": hue.focus, "circle-opacity": 0.55 } }, "over-flights");
-    layer(drawn, { id: "moment-nominal", type: "symbol", source: "moment", filter: ["==", ["get", "nominal"], true], layout: { "icon-image": "balloon", "icon-size": 1.2, "icon-allow-overlap": true } }, "over-symbols");
+    over.current?.remove();
+    over.current = moving(drawn, flight.ways, flight.nominal);
+    over.current.show(secondsOf(flight, shown.peek()), hue.focus);
     put(drawn, "measured", lineOfMeasure(measure.peek()));
     layer(drawn, { id: "measured-line", type: "line", source: "measured", paint: { "line-color": hue.focus, "line-width": 3 } }, "over-symbols");
     layer(drawn, { id: "measured-ends", type: "circle", source: "measured", paint: { "circle-radius": 5, "circle-color": hue.focus } }, "over-symbols");
@@ -66,14 +68,10 @@ export function FlownMap({ flight }: { flight: Flown }) {
     const hidden = off.value;
     if (map.current) switchLayers(map.current, hidden);
   });
-  const waiting = useRef(0);
   useSignalEffect(() => {
-    const moment = shown.value;
-    cancelAnimationFrame(waiting.current);
-    waiting.current = requestAnimationFrame(() => {
-      if (map.current?.getSource("moment")) put(map.current, "moment", momentsOf(flight, moment));
-    });
+    over.current?.show(secondsOf(flight, shown.value), HUES[look.peek()].focus);
   });
+  useEffect(() => () => over.current?.remove(), []);
   useSignalEffect(() => {
     const points = measure.value;
     if (map.current?.getSource("measured")) put(map.current, "measured", lineOfMeasure(points));
@@ -144,18 +142,8 @@ function waysOf(flight: Flown): FeatureCollection {
   );
 }
 
-const CLOUD = 200; // as many dots as can move with the hand
-
-function momentsOf(flight: Flown, ms: number): FeatureCollection {
-  const seconds = (ms - Date.parse(flight.release_utc)) / 1000;
-  const step = Math.max(1, Math.floor(flight.ways.length / CLOUD));
-  const some = flight.ways.filter((_, index) => index % step === 0);
-  return collected(
-    [...some, flight.nominal].flatMap((way) => {
-      const place = momentOf(way, seconds);
-      return place ? [pointOf(place.longitude, place.latitude, { nominal: way === flight.nominal })] : [];
-    }),
-  );
+function secondsOf(flight: Flown, ms: number): number {
+  return (ms - Date.parse(flight.release_utc)) / 1000;
 }
 
 function drawsMaps(): boolean {
