@@ -60,9 +60,15 @@ def due_of(done: Rehearsed, limits: WarningLimits = LIMITS) -> Due:
     """All warnings that the truth asks for."""
     truth, planned = done.truth, done.stage.planned
     expected = [*_of_faults(done, limits), *_ahead(done), *_silences(done, limits)]
+    longest_s = max((end - start for start, end in gaps_s(done)), default=0.0)
     open_kinds = {kind for fault in truth.faults for kind in FOLLOWS.get(fault, frozenset())}
     fall = fall_over_plan(done, limits)
     blind = bool(truth.faults & BLIND)
+    if 2.0 * HOUR_S - limits.two_hours_ahead_s - LOOK_S < longest_s <= 2.0 * HOUR_S:
+        # the call was made ready, and then it spoke again
+        open_kinds.add(WarningKind.TWO_HOURS)
+    if 0.8 * limits.no_position_s < longest_s <= limits.no_position_s + LOOK_S:
+        open_kinds.add(WarningKind.NO_POSITION)
     if truth.fouled or fall > limits.fast_descent[0] + 0.10:
         if not blind:
             until = max(truth.landed_s - 60.0, truth.top_s + OPENING_S + limits.fall_over_s + 2.0 * LOOK_S)

@@ -140,7 +140,7 @@ def _finer(draws: Draws, coarse_msl_m: Array, fine_msl_m: Array) -> Draws:
     """What hangs on the levels, straight between them."""
 
     def along(values: NDArray[np.floating]) -> NDArray[np.float32]:
-        return np.interp(fine_msl_m, coarse_msl_m, values).astype(np.float32)
+        return np.asarray(np.interp(fine_msl_m, coarse_msl_m, values), dtype=np.float32)
 
     assert draws.wind_error_m_s is not None
     error = np.stack(

@@ -20,6 +20,9 @@ from pappus.rules import RuleFacts, RuleProfile, deadlines, possible_classes, tr
 from pappus.tracking import Phase
 from pappus.trajectory import Flights, fly
 
+LANDED_LEAST = 0.5
+"""Of the flights; where fewer come down in the data, the landings that are known stand for too little."""
+FEW_LAND = "most flights do not come down in the data"
 _ROWS = 400
 _LOW = 0.02
 
@@ -102,8 +105,8 @@ def _border(flights: Flights, around: LiesAround) -> tuple[ChanceAhead, ...]:
     if countries is None or home is None:
         return (ChanceAhead("", None, why_not="no borders, or no country of the release"),)
     landed = flights.landed
-    if not landed.any():
-        return (ChanceAhead("", None, why_not="no flight lands in the data"),)
+    if landed.mean() < LANDED_LEAST:
+        return (ChanceAhead("", None, why_not=FEW_LAND),)
     where = countries.where(flights.end_latitude_deg[landed], flights.end_longitude_deg[landed])
     if not where.known.any():
         return (ChanceAhead("", None, why_not="the landings lie beyond the map of borders"),)
@@ -131,13 +134,15 @@ def _hazard(flights: Flights, around: LiesAround, before: Ahead | None) -> tuple
     was = {} if before is None else {one.subject: one.share.p for one in before.hazard if one.share is not None}
     landed = flights.landed
     latitude, longitude = flights.end_latitude_deg[landed], flights.end_longitude_deg[landed]
-    found = []
+    if landed.mean() < LANDED_LEAST:
+        return (ChanceAhead("", None, why_not=FEW_LAND),)
+    found: list[tuple[str, Share | None]] = []
     zones = around.surroundings.zones_of("keep-out")
     if zones:
         hit = np.zeros(len(latitude), dtype=np.bool_)
         for zone in zones:
             hit |= zone.outline.contains(latitude, longitude)
-        found.append(("ground that is kept out", share(int(hit.sum()), len(landed))))
+        found.append(("ground that is kept out", share(int(hit.sum()), len(hit))))
     elif not around.zones_given:
         found.append(("ground that is kept out", None))
     if around.surroundings.features is None:
@@ -159,9 +164,10 @@ def _on_map(flights: Flights, around: LiesAround) -> Share | None:
     )  # fmt: skip
     surroundings = replace(around.surroundings, zones=(), terrain=())
     found = ground_hazard(descents, surroundings)
-    return None if found.acceptable is None else share(
-        count - round(found.acceptable.share.p * count) - round(found.not_landed.p * count), count
-    )  # fmt: skip
+    if found.acceptable is None:
+        return None
+    known = int(flights.landed.sum())
+    return share(max(known - round(found.acceptable.share.p * count), 0), known)
 
 
 def descent_report_due(

@@ -12,6 +12,8 @@ from pappus.rules import position_gap_alarm_utc
 from pappus.tracking import Phase
 from pappus.units import say_duration, zero_celsius_k
 
+SAME_M = 0.6
+"""Heights no farther apart are the same; two forms of a packet round it to a foot and to a decimetre."""
 _LAGS = 3
 """So many positions must come late before the clock is in doubt."""
 
@@ -124,6 +126,17 @@ def clock(picture: FlightPicture) -> Iterator[Symptom]:
     )  # fmt: skip
 
 
+def _same_height(picture: FlightPicture) -> bool:
+    """Several fixes aloft that tell one height: a receiver errs by more from one to the next."""
+    told = {
+        one.position_utc: one.told_msl_m
+        for one in picture.history
+        if one.looked_utc >= _since(picture) and one.phase in ALOFT and one.told_msl_m is not None
+    }
+    heights = [value for value in told.values() if value is not None]
+    return len(heights) >= picture.limits.refused and max(heights) - min(heights) < SAME_M
+
+
 def height(picture: FlightPicture) -> Iterator[Symptom]:
     estimate, limits = picture.estimate, picture.limits
     if estimate is None or not picture.history:
@@ -137,9 +150,9 @@ def height(picture: FlightPicture) -> Iterator[Symptom]:
         if apart is not None and other.comparisons >= 10 and abs(apart) > abs(offset):
             offset, words = apart, f"Heights of {other.tracker} {apart:+.0f} m against the other tracker"
     frozen, believed = _over(picture, "height_refused")
-    stands = frozen >= limits.refused and frozen >= believed
+    stands = (frozen >= limits.refused and frozen >= believed) or _same_height(picture)
     if stands:
-        words = f"{frozen} fixes with a height that stands still"
+        words = "Its height stands still as no height in the air does"
     by_offset = sign_of(abs(offset), limits.height_m, above=True)
     if by_offset is Sign.YES and estimate.phase is not Phase.GROUND and not estimate.apart:
         # the mean over the ground takes in the first of a slow climb: told on the ground only

@@ -86,7 +86,7 @@ class WarningLimits:
     no_position_s: float = 300.0
     two_hours_ahead_s: float = 900.0
     """So long before the alarm is due, the call is made ready."""
-    report_ahead_s: float = 600.0
+    report_ahead_s: float = 900.0
     clock_s: tuple[float, float] = (60.0, 30.0)
     """Between measured and heard."""
     height_m: tuple[float, float] = (30.0, 20.0)

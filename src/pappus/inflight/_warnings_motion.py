@@ -13,6 +13,8 @@ OPENING_S = 60.0
 """After the burst the train falls faster than its canopy lets it, until the air is dense enough (common practice)."""
 THICK_BELOW_MSL_M, THIN_AIR = 12_000.0, 3e-5
 """Above, sound canopies differ more from one to the next: their exponents do. The limit grows by so much a metre."""
+UP_TO = 0.85
+"""Of the planned top: above, sound balloons differ more, and little of the climb is left to be long."""
 SEEN_UNTIL_S = 300.0
 """The climb must have been seen until so long before its end."""
 FALL_LEAST_M = 200.0
@@ -45,7 +47,7 @@ def climb(picture: FlightPicture) -> Iterator[Symptom]:
     took_s = (new.time_utc - old.time_utc).total_seconds()
     rise_m = new.height_msl_m - old.height_msl_m
     takes_s = picture.planned.climb_takes_s(old.height_msl_m, new.height_msl_m)
-    if new.height_msl_m > picture.planned.top_msl_m or rise_m <= 0.0 or takes_s <= 0.0:
+    if new.height_msl_m > UP_TO * picture.planned.top_msl_m or rise_m <= 0.0 or takes_s <= 0.0:
         sign, planned = (Sign.NO, None) if rise_m > 0.0 else (Sign.BETWEEN, None)
         yield Symptom(WarningKind.SLOW_CLIMB, sign, against=planned)
         return

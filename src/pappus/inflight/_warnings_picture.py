@@ -96,6 +96,8 @@ class Past:
     position_utc: datetime | None = None
     lag_s: float = 0.0
     """Between measured and heard, of the newest position."""
+    told_msl_m: float | None = None
+    """Height of that position as the tracker told it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,6 +137,7 @@ def looked(history: Sequence[Past], estimate: Estimate, now: datetime) -> tuple[
         None if chosen is None else chosen.battery_v,
         None if position is None else position.time_utc,
         0.0 if position is None else (position.heard_utc - position.time_utc).total_seconds(),
+        None if position is None else position.height_msl_m,
     )
     fullest = max(
         (one for one in history if one.battery_v is not None), key=lambda one: one.battery_v or 0.0, default=None

@@ -1,0 +1,165 @@
+"""Rehearsals without sockets: the truth is the fault that was asked for, the radio loses what it says, and the score
+is counted right. Forecast and flights are invented."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from columns import EPOCH, PRIOR
+from oracle.forecasts import forecast_field
+from pappus.errors import BadInput
+from pappus.inflight import (
+    Fault,
+    InFlightModel,
+    LiesAround,
+    Rehearsed,
+    Stage,
+    WarningKind,
+    draw_truth,
+    faults_named,
+    planned_of,
+    rehearse_fast,
+    score_lines,
+    score_of,
+)
+from pappus.inflight._rehearse_fast import ears_of
+from pappus.inflight._rehearse_packets import AIR, TRACKER, packets_of, told_by
+from pappus.plan import example_plan_text, load_plan
+from pappus.sources import NotUnderstood, parse_packet
+
+
+@pytest.fixture(scope="module")
+def stage(tmp_path_factory: pytest.TempPathFactory) -> Stage:
+    path = tmp_path_factory.mktemp("plan") / "flight.toml"
+    path.write_text(example_plan_text(), encoding="utf-8")
+    plan = load_plan(path)
+    field = forecast_field(points=13, times=13, step_deg=1.0)
+    model = InFlightModel.prepare(plan, field, PRIOR, plan.sites[0], EPOCH + timedelta(hours=2))
+    return Stage(model, planned_of(model))
+
+
+def rehearsed(stage: Stage, *faults: Fault, seed: int = 7) -> Rehearsed:
+    return rehearse_fast(
+        stage, faults, lambda truth, rng: LiesAround(volumes=(), zones_given=True), None, seed=seed, every_s=20.0,
+        predict_every_s=3000.0, flights=60,
+    )  # fmt: skip
+
+
+def test_the_planned_flight_is_the_nominal_one(stage: Stage) -> None:
+    planned, nominal = stage.planned, stage.model.nominal
+    assert planned.top_msl_m == pytest.approx(float(nominal.top_height_msl_m[0]), abs=1.0)
+    assert planned.burst_low_msl_m < planned.top_msl_m
+    up = float(nominal.top_time_s[0]) - float(nominal.track_time_s[0, 0])
+    assert planned.climb_takes_s(planned.site_msl_m, planned.top_msl_m) == pytest.approx(up, rel=0.01)
+
+
+@pytest.mark.parametrize("fault", [Fault.FLOATER, Fault.EARLY_BURST, Fault.FOULED_CANOPY, Fault.SLOW_CLIMB])
+def test_the_truth_has_the_fault(stage: Stage, fault: Fault) -> None:
+    truth = draw_truth(stage, [fault], np.random.default_rng(11))
+    sound = draw_truth(stage, [], np.random.default_rng(11))
+    assert truth.flights.landed[0]
+    assert np.all(np.diff(truth.time_s) > 0.0)
+    if fault is Fault.FLOATER:
+        assert truth.floats_s is not None
+        inside = (truth.time_s > truth.floats_s[0] + 1.0) & (truth.time_s < truth.floats_s[1] - 1.0)
+        assert np.ptp(truth.height_msl_m[inside]) < 1.0
+    if fault is Fault.EARLY_BURST:
+        assert truth.height_msl_m.max() < stage.planned.burst_low_msl_m - 900.0
+    if fault is Fault.FOULED_CANOPY:
+        # at most 0.4 of the drag area: at least 1/sqrt(0.4) = 1.58 times as fast, but for the scatter of both
+        assert truth.landed_s - truth.top_s < (sound.landed_s - sound.top_s) / 1.2
+    if fault is Fault.SLOW_CLIMB:
+        # a timer of the plan ends a long climb: the first kilometres are compared
+        passed = [float(np.interp(6_000.0, one.height_msl_m, one.time_s)) - one.released_s for one in (
+            replace(truth, height_msl_m=np.maximum.accumulate(truth.height_msl_m)),
+            replace(sound, height_msl_m=np.maximum.accumulate(sound.height_msl_m)),
+        )]  # fmt: skip
+        assert passed[0] > 1.3 * passed[1]
+
+
+def test_packets_are_real_and_as_bad_as_the_radio(stage: Stage) -> None:
+    rng = np.random.default_rng(3)
+    truth = draw_truth(stage, [], rng)
+    told = told_by(truth, stage.model.conditions.release.time_s, 5.0, rng)
+    ears = ears_of(stage, truth, rng)
+    epoch = stage.model.epoch
+    sent = packets_of(truth, told, ears, epoch, AIR, rng)
+    assert {one.kind for one in sent} == {"json", "aprs-text"}
+    assert sent == sorted(sent, key=lambda one: (one.arrives_s, one.receiver))
+    assert np.mean([one.damaged for one in sent]) == pytest.approx(AIR.damaged, abs=0.01)
+    measured = [one.measured_s for one in sent if one.receiver == "rehearsed mast"]
+    assert any(later < earlier for earlier, later in pairwise(measured)), "none out of order"
+    for one in sent[::25]:
+        parsed = parse_packet(one.kind, one.raw, epoch + timedelta(seconds=one.arrives_s))
+        if one.damaged:
+            continue
+        assert not isinstance(parsed, NotUnderstood)
+        fix = parsed[0]
+        latitude, longitude, height = truth.at(np.array(one.measured_s))
+        assert fix.tracker == TRACKER
+        assert fix.time_utc == epoch + timedelta(seconds=one.measured_s)
+        assert fix.latitude_deg == pytest.approx(float(latitude), abs=5e-4)
+        assert fix.longitude_deg == pytest.approx(float(longitude), abs=5e-4)
+        assert fix.height_msl_m == pytest.approx(float(height), abs=40.0)
+
+
+def test_nothing_is_heard_behind_the_horizon(stage: Stage) -> None:
+    """4.12 (sqrt h1 + sqrt h2) km, the rounded form of the trade, with a slack of 5 %."""
+    rng = np.random.default_rng(4)
+    truth = draw_truth(stage, [], rng)
+    told = told_by(truth, stage.model.conditions.release.time_s, 10.0, rng)
+    ears = ears_of(stage, truth, rng)
+    sent = packets_of(truth, told, ears, stage.model.epoch, AIR, rng)
+    mast = ears[0].station
+    for one in sent:
+        if one.receiver != mast.name:
+            continue
+        latitude, longitude, height = (float(v) for v in truth.at(np.array(one.measured_s)))
+        away_km = 111.2 * np.hypot(
+            latitude - mast.latitude_deg, (longitude - mast.longitude_deg) * np.cos(np.radians(latitude))
+        )
+        above = max(height - mast.ground_msl_m, 0.0) + 2.0
+        assert away_km <= 1.05 * 4.12 * (np.sqrt(above) + np.sqrt(mast.antenna_m)) + 1.0
+
+
+def test_the_same_seed_rehearses_alike(stage: Stage) -> None:
+    first, again = rehearsed(stage, Fault.EARLY_BURST), rehearsed(stage, Fault.EARLY_BURST)
+    assert first.sent == again.sent
+    assert first.log == again.log
+
+
+@pytest.mark.parametrize(
+    ("fault", "kind"),
+    [
+        (Fault.EARLY_BURST, WarningKind.EARLY_BURST),
+        (Fault.FOULED_CANOPY, WarningKind.FAST_DESCENT),
+        (Fault.FROZEN_HEIGHT, WarningKind.HEIGHT),
+        (Fault.WRONG_CLOCK, WarningKind.CLOCK),
+        (Fault.SILENT_TRACKER, WarningKind.NO_POSITION),
+    ],
+)
+def test_a_fault_is_asked_for_and_answered(stage: Stage, fault: Fault, kind: WarningKind) -> None:
+    done = rehearsed(stage, fault)
+    score = score_of(done)
+    assert kind in {one.kind for one in score.answers}
+    assert not [one for one in score.missed if one.kind is kind], score_lines(score, done.log)
+
+
+def test_a_warning_that_nobody_gave_is_missed_and_one_for_nothing_is_false(stage: Stage) -> None:
+    done = rehearsed(stage, Fault.FOULED_CANOPY)
+    score = score_of(replace(done, log=()))
+    assert WarningKind.FAST_DESCENT in {one.kind for one in score.missed}
+    entry = replace(done.log[0], kind=WarningKind.COLD)
+    score = score_of(replace(done, log=(*done.log, entry)))
+    assert [one.kind for one in score.false_alarms] == [WarningKind.COLD]
+
+
+def test_faults_by_name() -> None:
+    assert faults_named(["floater", "cold-box"]) == {Fault.FLOATER, Fault.COLD_BOX}
+    with pytest.raises(BadInput, match="fouled-canopy"):
+        faults_named(["gremlins"])
