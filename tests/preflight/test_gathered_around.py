@@ -95,6 +95,21 @@ def test_what_could_not_be_read_leaves_the_chance_open(
     assert judged.decision.answer is not Answer.GO
 
 
+def test_without_terrain_no_landing_is_known_to_be_acceptable(example: tuple[Path, Plan, PackMaps]) -> None:
+    """A sounding has no ground of a model: flights come down as high as the site until somebody says more."""
+    path, plan, held = example
+    sounding = gather_winds([path.parent / "invented-sounding.csv"], plan)
+    given = replace(given_for(path, plan), winds=sounding)
+    around = gather_around(plan, path, held, (), given.places, load_countries())
+    asked = Asked(plan.sites[0], plan.window.release, plan.fill)
+    check = next(one for one in judge_release(given, around, asked).decision.checks if one.name == "lands_acceptably")
+    assert check.verdict is Verdict.CANNOT_TELL
+    assert "no terrain" in check.why
+    told = replace(plan, limits=replace(plan.limits, landing_ground_height_msl_m=225.0))
+    judged = judge_release(replace(given, plan=told), around, asked)
+    assert next(one for one in judged.decision.checks if one.name == "lands_acceptably").verdict is Verdict.MET
+
+
 def test_a_profile_of_rules_that_is_not_there_is_named(example: tuple[Path, Plan, PackMaps]) -> None:
     path, plan, held = example
     unknown = replace(plan, legal=replace(plan.legal, profile="atlantis"))

@@ -32,7 +32,7 @@ def test_every_key_and_word_is_explained(word: str) -> None:
     assert f"`{word}`" in TEXT
 
 
-@pytest.mark.parametrize("unit", [*_TIME_UNITS, *{unit for units in _OWN_UNITS.values() for unit in units}])
+@pytest.mark.parametrize("unit", [*_TIME_UNITS, *sorted({unit for units in _OWN_UNITS.values() for unit in units})])
 def test_every_unit_is_named(unit: str) -> None:
     assert f'"{unit}"' in TEXT or f"`{unit}`" in TEXT
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from pappus.airspace import AirspaceVolume, TrackEntries, chance_of_any, join_entries, track_entries
 from pappus.decision import Fact, missing
-from pappus.ground import PlaceIndex, Zone
+from pappus.ground import FlatGround, PlaceIndex, Zone
 from pappus.hazard import (
     Casualties,
     Chance,
@@ -35,6 +35,7 @@ DRIVES = 25
 """Landings of each cell to which the way by car is looked up."""
 CLOSED = frozenset({"P", "R", "PROHIBITED", "RESTRICTED"})
 """Kinds of airspace that the rules name prohibited or restricted areas, as the sources write them."""
+NO_TERRAIN = "no terrain: the ground is taken to be as high as the site"
 NO_AIRSPACE = "no airspace was given"
 NO_ZONES = "no zones were given; a file without any says that there are none"
 UNKNOWN = "it is not known"
@@ -98,6 +99,8 @@ def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
         name: _fact(getattr(hazard, column), hazard.why_not.get(column, UNKNOWN), around.map_source)
         for name, column in _FROM_GROUND.items()
     }
+    if _ground_is_guessed(flown):
+        found["lands_acceptably"] = missing(NO_TERRAIN)
     drawn = {zone.role for zone in around.surroundings.zones}
     for name, role, chance in (
         ("keep_out", "keep-out", hazard.keep_out),
@@ -145,6 +148,12 @@ def _fact(chance: Chance | None, why_not: str, source: str) -> Fact:
     if chance is None:
         return missing(why_not, source)
     return Fact(chance.share, source=source, unknown=chance.unknown, place_deg=chance.place_deg)
+
+
+def _ground_is_guessed(flown: CellFlights) -> bool:
+    """Whether flights come down on ground that is neither surveyed, nor of the forecast model, nor told by the plan."""
+    ground = flown.runs[0].conditions.ground
+    return isinstance(ground, FlatGround) and flown.plan.limits.landing_ground_height_msl_m is None
 
 
 def _in_doubt(fact: Fact, lacks: tuple[str, ...]) -> Fact:
