@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @app.command()
 def rehearse(
     plan: PlanFile,
-    speed: Annotated[float, typer.Option("--speed", help="How many times faster than in life, 1 to 200.")] = 50.0,
+    speed: Annotated[float, typer.Option("--speed", min=1, max=200, help="How many times faster than in life.")] = 50.0,
     faults: Annotated[
         list[str] | None,
         typer.Option("--faults", metavar="NAME", help="What goes wrong, such as floater; may be repeated, or a,b."),
