@@ -13,10 +13,12 @@ from starlette.types import Scope
 
 from pappus.web import (
     _briefing_routes,
+    _chase_routes,
     _desk_routes,
     _flight_routes,
     _map_routes,
     _plan_routes,
+    _review_routes,
     _watch_routes,
     _window_routes,
 )
@@ -34,6 +36,8 @@ ROUTERS = (
     _flight_routes.router,
     _briefing_routes.router,
     _watch_routes.router,
+    _chase_routes.router,
+    _review_routes.router,
 )
 OPEN = {"/api/enter"}
 """Routes that ask for no role; there is no other."""

@@ -92,7 +92,7 @@ class Lookout:
         self._roads: tuple[Any, ChaseRoads | None] | None = None
         self._history: tuple[Past, ...] = ()
         self._before: Ahead | None = None
-        self._ahead = Ahead.nothing_given()
+        self._ahead = Ahead.not_known("there is no field pack that can be used")
         self._bound: dict[str, tuple[float, float]] = {}
         self.warned = Warned()
         self.report_due: datetime | None = None

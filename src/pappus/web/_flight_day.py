@@ -108,12 +108,12 @@ class FlightDay:
             except BaseException:
                 store.close()
                 raise
+            lookout, self._stopping = Lookout(self._desk, chosen), threading.Event()
             self._forget()
             self._read_record(store)
             self._store, self._watch = store, watch
-            self._stopping = threading.Event()
             self._looking = threading.Thread(
-                target=self._look, args=(Lookout(self._desk, chosen), self._stopping), name="lookout", daemon=True
+                target=self._look, args=(lookout, self._stopping), name="lookout", daemon=True
             )
             self._put_decision({"what": "watch started", "words": f"from site {chosen.name}", "by": by})
             watch.start()
