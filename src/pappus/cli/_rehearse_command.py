@@ -57,10 +57,14 @@ def rehearse(
         stage = _stage(day, site, release_time(release, day.plan))
         around = _around(day, stage)
     said: set[tuple[str, datetime]] = set()
+    tenths = [-1]
 
     def tell(moment: Moment) -> None:
         if as_json:
             return
+        if int(10.0 * moment.done) > tenths[0]:
+            tenths[0] = int(10.0 * moment.done)
+            screen.note(f"{moment.now:%H:%M:%S}Z {moment.done:4.0%}  {_where(moment)}")
         for one in moment.warned.warnings:
             key = (f"{one.kind} {one.subject}", one.since_utc)
             if key not in said:
@@ -81,6 +85,14 @@ def rehearse(
         typer.echo("\n".join(inflight.score_lines(score, done.log)))
         for line in (*done.unknown, *done.troubles):
             typer.echo(line)
+
+
+def _where(moment: Moment) -> str:
+    estimate = moment.estimate
+    if estimate is None or estimate.motion is None:
+        return "nothing heard yet"
+    motion = estimate.motion
+    return f"{estimate.phase.value}, {motion.height_msl_m / 1000:.1f} km, {motion.climb_m_s:+.1f} m/s"
 
 
 def _stage(day: Day, site_name: str | None, release: datetime | None) -> Stage:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -20,6 +20,7 @@ from pappus.inflight._rehearse_packets import AIR, Air, Sent, packets_of, told_b
 from pappus.inflight._rehearse_truth import Stage, draw_truth
 from pappus.inflight._warnings import Warned
 from pappus.inflight._warnings_ahead import LiesAround
+from pappus.inflight._warnings_kinds import LIMITS
 from pappus.inflight._watch import watch
 from pappus.inflight._watched import Watched
 from pappus.rules import RuleProfile
@@ -29,6 +30,8 @@ from pappus.tracking import Estimate
 SPEEDS = (1.0, 200.0)
 EVERY_S = 10.0
 """Of the fixes, in the time of the flight."""
+PAUSE_S = 1.0
+"""A busy computer may take so long for a packet."""
 _LISTEN_S = 15.0
 _SETTLE_S = 1.0
 _LOOK_S = 0.1
@@ -91,7 +94,12 @@ def rehearse(
     told = told_by(truth, model.conditions.release.time_s, EVERY_S, rng)
     ears = ears_of(stage, truth, rng)
     sent = packets_of(truth, told, ears, model.epoch, air, rng)
-    crew = Crew(stage, around, profile, flights=flights, predict_every_s=predict_every_s, seed=seed)
+    # a pause of this computer is as many times longer in the time of the flight
+    pause_s = PAUSE_S * speed
+    limits = replace(LIMITS, clock_s=(LIMITS.clock_s[0] + pause_s, LIMITS.clock_s[1] + pause_s))
+    crew = Crew(
+        stage, around, profile, flights=flights, predict_every_s=predict_every_s, seed=seed, limits=limits
+    )  # fmt: skip
     clock = _Clock(model.epoch + timedelta(seconds=float(told.measured_s[0])), speed)
     newest: list[Watched] = []
 
