@@ -71,7 +71,7 @@ export function boundsOf(landing: Landing): [number, number, number, number] {
 export function put(map: MapLibre, id: string, data: FeatureCollection): void {
   const source = map.getSource(id) as { setData?: (data: FeatureCollection) => void } | undefined;
   if (source?.setData) source.setData(data);
-  else map.addSource(id, { type: "geojson", data });
+  else map.addSource(id, { type: "geojson", data, tolerance: 0.75, buffer: 16 });
 }
 
 export function layer(map: MapLibre, one: LayerSpecification, before: string): void {

@@ -39,8 +39,11 @@ function Shown({ briefing }: { briefing: Briefed }) {
   return (
     <article class="briefing">
       <header>
+        <h1>
+          {briefing.site} · {saidDate(release, zone.value)} {saidTime(release, zone.value)} ({saidTime(release)}) · {briefing.fill}
+        </h1>
         <p class="small">
-          {plan.value?.mission?.about} Site {briefing.site}, release {saidDate(release, zone.value)} {saidTime(release, zone.value)} local, {saidTime(release)}, fill {briefing.fill}. Flown{" "}
+          {plan.value?.mission?.about} Flown{" "}
           {saidSpan((now.value - Date.parse(briefing.made_utc)) / 1000)} ago.
         </p>
         <Answer decision={briefing.decision} />
@@ -179,14 +182,12 @@ function Ground({ table }: { table: Schemas["TableAnswer"] }) {
   return (
     <section>
       <h2>{table.title}</h2>
-      <div class="briefing-table">
+      <div class="briefing-table" tabIndex={0} role="region" aria-label={table.title}>
         <table>
           {table.columns.length > 0 && (
             <thead>
               <tr>
-                {table.columns.map((name) => (
-                  <th>{name}</th>
-                ))}
+                {table.columns.map((name) => (name ? <th>{name}</th> : <td />))}
               </tr>
             </thead>
           )}

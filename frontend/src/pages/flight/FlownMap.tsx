@@ -33,6 +33,7 @@ const OFF_AT_FIRST = ["ends of flights"];
 
 export function FlownMap({ flight }: { flight: Flown }) {
   const map = useRef<MapLibre | null>(null);
+  const still = useSignal(false); // everything is on the map
   const over = useRef<Moving | null>(null);
   const off = useSignal<readonly string[]>(OFF_AT_FIRST);
   const measure = useSignal<readonly Position[] | null>(null);
@@ -58,6 +59,7 @@ export function FlownMap({ flight }: { flight: Flown }) {
     layer(drawn, { id: "measured-line", type: "line", source: "measured", paint: { "line-color": hue.focus, "line-width": 3 } }, "over-symbols");
     layer(drawn, { id: "measured-ends", type: "circle", source: "measured", paint: { "circle-radius": 5, "circle-color": hue.focus } }, "over-symbols");
     switchLayers(drawn, off.peek());
+    drawn.once("idle", () => (still.value = true));
   };
 
   // the flights of another release are put on the same map
@@ -79,7 +81,7 @@ export function FlownMap({ flight }: { flight: Flown }) {
   });
 
   return (
-    <section class="flight-map" aria-label="Map">
+    <section class="flight-map" aria-label="Map, layers and legend" data-drawn={still.value}>
       <div class="flight-map-place">{able ? <FlightMap name="Map of the flight" bounds={bounds} ready={ready} /> : <DrawnMap choice={chosen()} />}</div>
       {able && (
         <div class="flight-map-tools">

@@ -17,6 +17,8 @@ import { WindProfile } from "./WindProfile";
 import "../window/window.css";
 import "./flight.css";
 
+void import("maplibre-gl"); // on its way while the desk is asked for the flight
+
 export type Flown = Schemas["FlownAnswer"];
 
 export default function Flight() {

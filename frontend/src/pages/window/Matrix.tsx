@@ -100,9 +100,11 @@ function CellButton({ cell, open }: { cell: One; open: boolean }) {
       aria-pressed={open}
       data-state={cell.state}
       title={cell.headline}
-      aria-label={`${cell.site}, ${cell.fill}, ${saidTime(Date.parse(cell.release_utc), zone.value)}: ${cell.state}. ${cell.first_reason || cell.headline} Reaches the wanted height: ${reach}`}
       onClick={() => go("window", choiceOf(cell))}
     >
+      <span class="visually-hidden">
+        {cell.site}, {cell.fill}, {saidTime(Date.parse(cell.release_utc), zone.value)}:
+      </span>
       <span class={`sign sign-${cell.state}`}>
         <svg viewBox="0 0 20 20" aria-hidden="true">
           {STATE_PATHS[cell.state]}
@@ -110,7 +112,10 @@ function CellButton({ cell, open }: { cell: One; open: boolean }) {
         {cell.state}
       </span>
       <span class="cell-why">{cell.reason}</span>
-      <span class="cell-chance">{reach}</span>
+      <span class="cell-chance">
+        {reach}
+        <span class="visually-hidden"> to reach the wanted height</span>
+      </span>
     </button>
   );
 }
