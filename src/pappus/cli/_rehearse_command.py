@@ -124,7 +124,8 @@ def _around(day: Day, stage: Stage) -> LiesAround:
         volumes = tuple(
             one for one in volumes if not any(p.covers_rule(one.name.strip(), release) for p in held.permissions)
         )
-    return LiesAround(volumes, profile, held.surroundings, held.zones_given)
+    ground = stage.model.conditions.ground.height_msl_m
+    return LiesAround(volumes, profile, ground, held.surroundings, held.zones_given)
 
 
 def _json(done: Rehearsed, score: Score, seed: int, speed: float) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -20,6 +20,8 @@ from pappus.rules import RuleFacts, RuleProfile, deadlines, possible_classes, tr
 from pappus.tracking import Phase
 from pappus.trajectory import Flights, fly
 
+UNDECIDED_MOST = 0.05
+"""Flights of which an entry cannot be told; beyond it a chance below it is no answer."""
 LANDED_LEAST = 0.5
 """Of the flights; where fewer come down in the data, the landings that are known stand for too little."""
 FEW_LAND = "most flights do not come down in the data"
@@ -62,6 +64,8 @@ class LiesAround:
     """Without those that a permission covers."""
     air: Profile | None = None
     """For flight levels."""
+    ground_msl_m_at: Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]] | None = None
+    """For limits above ground, such as ``Terrain.height_msl_m``."""
     surroundings: Surroundings = field(default_factory=Surroundings)
     zones_given: bool = False
     """The zones are all there are."""
@@ -90,10 +94,10 @@ def _airspace(flights: Flights, around: LiesAround, epoch: datetime) -> Iterator
         yield ChanceAhead("", None, why_not="no flight has a track")
         return
     start = epoch + timedelta(seconds=flights.release_time_s)
-    for entry in entries(flights, around.volumes, around.air, None):
+    for entry in entries(flights, around.volumes, around.air, around.ground_msl_m_at):
         first = None if entry.first_time_s is None else start + timedelta(seconds=entry.first_time_s[0])
-        # where it cannot be told of many flights, those that enter for sure say nothing
-        if entry.undecided.p > 0.5 and entry.any.p == 0.0:
+        # a small chance says nothing where it cannot be told of many flights
+        if entry.undecided.p > UNDECIDED_MOST and entry.any.p < UNDECIDED_MOST:
             why = "flight levels or heights above ground cannot be told, or the flights do not end in the winds"
             yield ChanceAhead(entry.volume.name, None, first, why_not=why)
         else:
@@ -108,7 +112,7 @@ def _border(flights: Flights, around: LiesAround) -> tuple[ChanceAhead, ...]:
     if landed.mean() < LANDED_LEAST:
         return (ChanceAhead("", None, why_not=FEW_LAND),)
     where = countries.where(flights.end_latitude_deg[landed], flights.end_longitude_deg[landed])
-    if not where.known.any():
+    if where.known.mean() < LANDED_LEAST:
         return (ChanceAhead("", None, why_not="the landings lie beyond the map of borders"),)
     # a landing too near to a border to tell counts on either side of it
     counts = (where.inside | where.may_be)[where.known].sum(axis=0)
