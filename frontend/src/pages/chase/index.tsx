@@ -1,5 +1,207 @@
-import { Empty } from "../../shell/States";
+// Page Chase, for a phone in a car: few numbers, very large. The passenger reads it; the driver hears it.
+import { useEffect, useRef, useState } from "preact/hooks";
+import { get, type Schemas } from "../../api/client";
+import { useAsk } from "../../shell/ask";
+import { now, setMarks, zone } from "../../shell/clock";
+import { LookChoice } from "../../shell/Look";
+import { address } from "../../shell/route";
+import { Sign } from "../../shell/Signs";
+import { Empty, Loading, Trouble } from "../../shell/States";
+import { recall, remember, said, saidSpan, saidTime, saidShare, say, system } from "../../shell/units";
+import { ChaseMap } from "./ChaseMap";
+import "./chase.css";
 
-export default function NotYet() {
-  return <Empty title="This page is being built" />;
+export type Chase = Schemas["ChaseAnswer"];
+export type Car = Schemas["CarAnswer"];
+
+const STALE_S = 30;
+const CAR = "pappus-car";
+
+export default function ChasePage() {
+  const { answer, error, again, ms } = useAsk("chase", (signal) => get("/api/chase", {}, {}, signal), ["chase", "plan"]);
+  const [name, setName] = useState(recall(CAR));
+  const [early, middle, late] = answer?.touchdown_utc ?? [];
+  useEffect(() => {
+    if (early && middle && late) setMarks([{ name: "touchdown", how: "predicted", ms: Date.parse(middle), from: Date.parse(early), to: Date.parse(late) }]);
+  }, [early, middle, late]);
+  void now.value; // ages grow by the clock of this page
+  if (!answer) return error ? <Trouble error={error} again={again} /> : <Loading what="Opening the chase" />;
+  const flightMs = Date.parse(answer.now_utc) + Date.now() - (ms ?? Date.now());
+  const car = answer.cars.find((one) => one.name === name) ?? answer.cars[0];
+  if (!car)
+    return (
+      <>
+        <Empty
+          title="No directions yet"
+          action={
+            <a class="button" href={address("watch")}>
+              Open the watch
+            </a>
+          }
+        >
+          <p>Because {answer.why_not}.</p>
+          <p class="small">A car is known by a receiver with the role "vehicle", or by its place in the plan.</p>
+        </Empty>
+        <Safety lines={answer.safety} />
+      </>
+    );
+  const choose = (one: string) => {
+    setName(one);
+    remember(CAR, one);
+  };
+  return <Told answer={answer} car={car} ms={flightMs} choose={choose} />;
+}
+
+function Told({ answer, car, ms, choose }: { answer: Chase; car: Car; ms: number; choose: (name: string) => void }) {
+  const left = answer.touchdown_utc ? (Date.parse(answer.touchdown_utc[1]) - ms) / 1000 : null;
+  const heard = answer.heard_utc ? Math.max(0, (ms - Date.parse(answer.heard_utc)) / 1000) : null;
+  const seen = Math.max(0, (ms - Date.parse(car.seen_utc)) / 1000);
+  const made = answer.made_utc ? (ms - Date.parse(answer.made_utc)) / 1000 : null;
+  const distance = say("distance", car.distance_m);
+  const late = car.margin_s !== null && car.margin_s < 0;
+  return (
+    <div class="chase" data-car={car.name}>
+      <div class="chase-tools">
+        {answer.cars.length > 1 ? (
+          <div class="chase-cars" role="group" aria-label="Which car">
+            {answer.cars.map((one) => (
+              <button aria-pressed={one.name === car.name} onClick={() => choose(one.name)}>
+                {one.name}
+              </button>
+            ))}
+          </div>
+        ) : (
+          <h1>{car.name}</h1>
+        )}
+        <LookChoice />
+      </div>
+      <dl class="chase-numbers">
+        <Huge name={car.by_road ? "To the meeting point" : "Straight to the landing area"} value={distance.number} unit={distance.unit} why={car.why_not}>
+          {car.by_road ? "by road" : `no directions: ${car.why_not}`}
+        </Huge>
+        <Huge name="Bearing" value={car.bearing_deg === null ? "–" : `${String(Math.round(car.bearing_deg) % 360).padStart(3, "0")}°`} why="no landing is predicted">
+          <Arrow degrees={car.bearing_deg} /> true north up
+        </Huge>
+        <Huge name="Drive" value={car.drive_s === null ? "–" : String(Math.round(car.drive_s / 60))} unit="min" why={car.why_not}>
+          at legal speeds, made slower
+        </Huge>
+        <Huge name={answer.landed_utc ? "Down" : "Touchdown in"} value={answer.landed_utc ? "down" : left === null ? "–" : left > 0 ? String(Math.round(left / 60)) : "due"} {...(answer.landed_utc || left === null || left <= 0 ? {} : { unit: "min" })} why="no flight lands in the data">
+          {answer.landed_utc ? `since ${saidTime(Date.parse(answer.landed_utc), zone.value)}` : answer.touchdown_utc ? `90 %: ${saidTime(Date.parse(answer.touchdown_utc[0]), zone.value)} to ${saidTime(Date.parse(answer.touchdown_utc[2]), zone.value)}` : ""}
+        </Huge>
+        <Huge name="Margin" value={car.margin_s === null ? "–" : String(Math.floor(car.margin_s / 60)).replace("-", "−")} unit="min" why="no drive time">
+          {car.margin_s === null ? "" : late ? "it may land first: do not hurry, it can wait" : "that 9 flights in 10 leave"}
+        </Huge>
+        <Huge name="Balloon heard" value={heard === null ? "–" : saidSpan(heard).replace(/ [a-z].*/, "")} unit={heard === null ? "" : saidSpan(heard).replace(/^\S+ /, "")} why="no position yet">
+          {said("height", answer.height_msl_m)} high
+          {heard !== null && heard > STALE_S && <Sign state="cannot tell" words="old" />}
+        </Huge>
+      </dl>
+      {(seen > STALE_S || (made !== null && made > STALE_S)) && (
+        <p class="chase-old">
+          {seen > STALE_S && <Sign state="cannot tell" words={`This car was last seen ${saidSpan(seen)} ago.`} />}
+          {made !== null && made > STALE_S && <Sign state="cannot tell" words={`Directions are ${saidSpan(made)} old.`} />}
+        </p>
+      )}
+      <Voice car={car} />
+      <div class="chase-map">
+        <ChaseMap answer={answer} car={car} />
+      </div>
+      {car.antenna_deg && (
+        <p class="small">
+          Antenna to the balloon: {String(Math.round(car.antenna_deg[0]) % 360).padStart(3, "0")}°, {Math.round(car.antenna_deg[1])}° up. Chance to have the payload in reach from the meeting point: {saidShare(car.chance)}.
+        </p>
+      )}
+      {car.notes.length > 0 && (
+        <details class="small">
+          <summary>{car.notes.length === 1 ? "1 note on these directions" : `${car.notes.length} notes on these directions`}</summary>
+          <ul>
+            {car.notes.map((note) => (
+              <li>{note}</li>
+            ))}
+          </ul>
+        </details>
+      )}
+      <Safety lines={answer.safety} />
+    </div>
+  );
+}
+
+function Huge({ name, value, unit, why, children }: { name: string; value: string; unit?: string; why: string; children?: preact.ComponentChildren }) {
+  return (
+    <div>
+      <dt>{name}</dt>
+      <dd>
+        <span class="chase-value">{value}</span>
+        {value !== "–" && unit && <span class="chase-unit"> {unit}</span>}
+        <span class="chase-below small">{value === "–" ? why : children}</span>
+      </dd>
+    </div>
+  );
+}
+
+function Arrow({ degrees }: { degrees: number | null }) {
+  if (degrees === null) return null;
+  return (
+    <svg viewBox="0 0 20 20" width="20" height="20" aria-hidden="true">
+      <path d="M10 1l6 17-6-4-6 4z" fill="currentColor" transform={`rotate(${degrees} 10 10)`} />
+    </svg>
+  );
+}
+
+/** Speaks what is new, so that nobody reads while driving; each line once, and never one that was dismissed. */
+function Voice({ car }: { car: Car }) {
+  const [on, setOn] = useState(false);
+  const said = useRef(new Set<string>());
+  const lines = car.lines[system.value] ?? [];
+  const driving = lines.filter((one) => one.kind !== "safety");
+  const able = "speechSynthesis" in window;
+  useEffect(() => {
+    if (!on) return;
+    for (const one of lines) {
+      if (said.current.has(one.id)) continue;
+      said.current.add(one.id);
+      const words = new SpeechSynthesisUtterance(one.words);
+      words.lang = "en";
+      speechSynthesis.speak(words);
+    }
+  }, [on, lines.map((one) => one.id).join()]);
+  useEffect(() => () => (able ? speechSynthesis.cancel() : undefined), []);
+  const repeat = () => {
+    said.current.clear();
+    setOn(false);
+    setTimeout(() => setOn(true), 0);
+  };
+  return (
+    <section class="chase-voice" aria-label="What is said">
+      <p class="chase-first">{driving[0]?.words ?? "Nothing to say."}</p>
+      <div class="row">
+        {able && (
+          <button aria-pressed={on} onClick={() => (on ? (speechSynthesis.cancel(), setOn(false)) : setOn(true))}>
+            {on ? "Stop speaking" : "Speak"}
+          </button>
+        )}
+        {able && on && <button onClick={repeat}>Say it again</button>}
+      </div>
+      {driving.length > 1 && (
+        <ul>
+          {driving.slice(1).map((one) => (
+            <li key={one.id}>{one.words}</li>
+          ))}
+        </ul>
+      )}
+    </section>
+  );
+}
+
+function Safety({ lines }: { lines: readonly string[] }) {
+  return (
+    <section class="chase-safety" aria-label="Safety">
+      <h2>Before you drive on</h2>
+      <ul>
+        {lines.map((one) => (
+          <li>{one}</li>
+        ))}
+      </ul>
+    </section>
+  );
 }

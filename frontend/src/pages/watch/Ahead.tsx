@@ -141,7 +141,7 @@ export function HeightAgainstPlan({ watch, state, ms }: Given) {
         )}
         {!planned && <span>No planned flight: {watch.prediction_why_not}</span>}
       </figcaption>
-      <Chart label="Height against time, flown and planned" x={x} y={y} height={210}>
+      <Chart label="Height against time, flown and planned" x={x} y={y} height={190}>
         {(scales) => (
           <>
             <path class="watch-planned" d={lineThrough(plannedPoints.slice(0, (planned?.top ?? 0) + 1), scales)} />

@@ -33,6 +33,8 @@ export default function WatchPage() {
         <div class="watch-right">
           {state && <Warnings state={state} again={again} />}
           <Landing watch={watch} state={state} ms={ms} />
+        </div>
+        <div class="watch-right">
           {state && <Report state={state} ms={ms} />}
           {state && <Stations state={state} ms={ms} />}
           <Log watch={watch} again={again} />

@@ -1,0 +1,48 @@
+// A map that follows the car: its way, the balloon as last heard, and the landing area.
+import { useEffect, useRef } from "preact/hooks";
+import { FlightMap, type MapLibre } from "../../map/FlightMap";
+import { collected, FONT, lineOf, pointOf, TONES } from "../../map/ground";
+import { layer, put, putLanding } from "../../map/landing";
+import { look } from "../../shell/Look";
+import type { Car, Chase } from "./index";
+
+export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
+  const map = useRef<MapLibre | null>(null);
+  const latest = useRef({ answer, car });
+  latest.current = { answer, car };
+  const framed = useRef("");
+  const fill = (drawn: MapLibre) => {
+    const { answer: all, car: own } = latest.current;
+    if (all.landing) putLanding(drawn, all.landing, look.peek());
+    put(drawn, "way", own.way.length > 1 ? collected([lineOf(own.way)]) : collected([]));
+    const others = all.cars.filter((one) => one.name !== own.name).map((one) => pointOf(one.longitude_deg, one.latitude_deg, { symbol: "vehicle", words: one.name }));
+    const balloon = all.place ? [pointOf(all.place[0], all.place[1], { symbol: "balloon", words: "" })] : [];
+    put(drawn, "things", collected([...others, ...balloon, pointOf(own.longitude_deg, own.latitude_deg, { symbol: "own vehicle", words: own.name })]));
+  };
+  const ready = (drawn: MapLibre) => {
+    map.current = drawn;
+    const tone = TONES[look.peek()];
+    fill(drawn);
+    layer(drawn, { id: "way-line", type: "line", source: "way", paint: { "line-color": tone.ink, "line-width": 5, "line-opacity": 0.75 } }, "over-flights");
+    layer(drawn, { id: "things", type: "symbol", source: "things", layout: { "icon-image": ["get", "symbol"], "icon-size": 1.3, "icon-allow-overlap": true, "text-field": ["get", "words"], "text-font": FONT, "text-size": 14, "text-anchor": "left", "text-offset": [1, 0], "text-optional": true }, paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
+    follow(true);
+  };
+  /** All of the way at first, then the car stays in the middle. */
+  const follow = (whole: boolean) => {
+    const drawn = map.current;
+    const own = latest.current.car;
+    if (!drawn) return;
+    if (whole && framed.current !== own.name) {
+      framed.current = own.name;
+      const points = [...own.way, [own.longitude_deg, own.latitude_deg] as [number, number]];
+      const [xs, ys] = [points.map((one) => one[0]), points.map((one) => one[1])];
+      drawn.fitBounds([Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)], { padding: 56, duration: 0, maxZoom: 13 });
+    } else drawn.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
+  };
+  useEffect(() => {
+    if (!map.current?.getSource("things")) return;
+    fill(map.current);
+    follow(framed.current !== car.name);
+  }, [answer, car.name]);
+  return <FlightMap name="Map of the chase" ready={ready} />;
+}
