@@ -18,7 +18,7 @@ from pappus.web._window_answers import SpreadAnswer, landing
 from pappus.wind import Sampler
 
 MOST_DRAWN = 1000
-POINTS = 40
+POINTS = 30
 """Of each thin line, besides its top; the firm line keeps all."""
 
 Array = NDArray[np.float64]

@@ -131,16 +131,20 @@ function switchLayers(map: MapLibre, off: readonly string[]): void {
     for (const id of ids) if (map.getLayer(id)) map.setLayoutProperty(id, "visibility", off.includes(name) ? "none" : "visible");
 }
 
+/** All ways up as one feature, all ways down as another: thousands of features take the map twice as long. */
 function waysOf(flight: Flown): FeatureCollection {
+  const legs: Record<"up" | "down", Position[][]> = { up: [], down: [] };
+  for (const way of flight.ways) {
+    const points = way.longitude_deg.map((x, index): Position => [x, way.latitude_deg[index] ?? 0]);
+    legs.up.push(points.slice(0, way.top + 1));
+    legs.down.push(points.slice(way.top));
+  }
   return collected(
-    flight.ways.flatMap((way) => {
-      const points = way.longitude_deg.map((x, index): Position => [x, way.latitude_deg[index] ?? 0]);
-      const legs = [
-        [points.slice(0, way.top + 1), "up"],
-        [points.slice(way.top), "down"],
-      ] as const;
-      return legs.filter(([line]) => line.length > 1).map(([line, leg]) => lineOf(line, { leg }));
-    }),
+    (["up", "down"] as const).map((leg) => ({
+      type: "Feature",
+      properties: { leg },
+      geometry: { type: "MultiLineString", coordinates: legs[leg].filter((line) => line.length > 1) },
+    })),
   );
 }
 
