@@ -16,6 +16,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -45,6 +46,8 @@ class One:
 
     asked: tuple[tuple[str, bool, float | None], ...]
     """Kind, whether in time, seconds before the latest moment."""
+    asked_blind: tuple[tuple[str, bool], ...]
+    """Those of flights whose tracker was not heard whole, as far as they are counted apart."""
     false: frozenset[str]
     open_kinds: frozenset[str]
     troubles: tuple[str, ...]
@@ -89,14 +92,13 @@ def around(stage: Stage, truth: Truth, rng: np.random.Generator) -> LiesAround:
     )
     radius = reach * rng.uniform(0.55, 0.85) if hit["permit"] else reach + 250_000.0
     zones.append(Zone("permit (invented)", "permit area", Outline(((circle_points(start, radius),),)), "invented"))
-    return LiesAround(
-        (volume,), None, Surroundings(zones=tuple(zones), **_border(start, end, hit["border"], rng)), True
-    )
+    surroundings = Surroundings(zones=tuple(zones), **_border(start, end, hit["border"], rng))
+    return LiesAround((volume,), surroundings=surroundings, zones_given=True)
 
 
 def _border(
     start: tuple[float, float], end: tuple[float, float], across: bool, rng: np.random.Generator
-) -> dict[str, object]:
+) -> dict[str, Any]:
     """Two invented countries with a border between two meridians, across the drift or far behind it."""
     east = end[1] > start[1]
     away = abs(end[1] - start[1])
@@ -129,7 +131,8 @@ def one(seed: int) -> One:
     )  # fmt: skip
     score = score_of(done)
     return One(
-        tuple((a.kind.value, a.raised_utc is not None, a.early_s) for a in score.answers),
+        tuple((a.kind.value, a.raised_utc is not None, a.early_s) for a in score.answers if not a.blind),
+        tuple((a.kind.value, a.raised_utc is not None) for a in score.answers if a.blind),
         frozenset(entry.kind.value for entry in score.false_alarms),
         frozenset(kind.value for kind in score.left_open),
         done.troubles,
@@ -174,7 +177,10 @@ def rows_of(done: Sequence[One]) -> list[Row]:
         asked = [(hit, early) for each in done for name, hit, early in each.asked if name == kind.value]
         early = [early for _, early in asked if early is not None]
         could = [
-            each for each in done if kind.value not in each.open_kinds and kind.value not in {n for n, *_ in each.asked}
+            each
+            for each in done
+            if kind.value not in each.open_kinds
+            and kind.value not in {name for name, *_ in (*each.asked, *each.asked_blind)}
         ]
         rows.append(
             Row(kind, len(asked), sum(hit for hit, _ in asked), float(np.median(early)) / 60.0 if early else None,
@@ -195,13 +201,15 @@ def page(done: Sequence[One]) -> list[str]:
         )
     seconds = [each.seconds for each in done]
     troubles = sum(bool(each.troubles) for each in done)
+    blind = [hit for each in done for _, hit in each.asked_blind]
     return [
         *lines,
         "",
         f"{len(done)} rehearsals, {np.median(seconds):.1f} s each (median). Goals: at least {HITS_LEAST:.0%} in time, "
         "all of them for descents, airspace, borders and lost contact; false alarms in at most 1 of 20 flights. A "
-        f"flight near a limit, or with a fault that brings the warning along, counts for neither. {troubles} "
-        "rehearsals had a fault inside.",
+        f"flight near a limit, or with a fault that brings the warning along, counts for neither. "
+        "Landing hazards of flights whose tracker fell silent, froze or lost its clock are counted apart: "
+        f"{sum(blind)} of {len(blind)} in time. {troubles} rehearsals had a fault inside.",
         "",
     ]
 

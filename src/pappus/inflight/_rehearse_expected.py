@@ -45,6 +45,8 @@ class Expected:
     from_s: float
     until_s: float
     subject: str | None = None
+    blind: bool = False
+    """The tracker was not heard whole, and where it comes down could not be followed: counted apart."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,8 @@ def _ahead(done: Rehearsed) -> Iterator[Expected]:
             yield Expected(WarningKind.PERMIT_AREA, truth.released_s - HOUR_S, _leaves_s(done))
     for one in met.hazard:
         if one.share is not None and one.share.p == 1.0 and _unlikely_at_first(done, one.subject):
-            yield Expected(WarningKind.HAZARD, truth.released_s - HOUR_S, truth.landed_s - 120.0, one.subject)
+            blind = bool(truth.faults & BLIND)
+            yield Expected(WarningKind.HAZARD, truth.released_s - HOUR_S, truth.landed_s - 120.0, one.subject, blind)
 
 
 def _unlikely_at_first(done: Rehearsed, subject: str) -> bool:

@@ -25,6 +25,8 @@ class Answer:
     """At the latest."""
     raised_utc: datetime | None
     """None: missed, or too late."""
+    blind: bool
+    """The tracker was not heard whole."""
 
     @property
     def early_s(self) -> float | None:
@@ -86,7 +88,7 @@ def _answer(one: Expected, done: Rehearsed, epoch: datetime) -> Answer:
         and entry.raised_utc <= last
         and (entry.raised_utc >= first or entry.cleared_utc is None or entry.cleared_utc >= first)
     ]
-    return Answer(one.kind, last, min(raised, default=None))
+    return Answer(one.kind, last, min(raised, default=None), one.blind)
 
 
 def _false_alarms(done: Rehearsed, due: Due) -> list[Raised]:

@@ -26,6 +26,8 @@ RAISE_AFTER_S: Mapping[WarningKind, float] = MappingProxyType(
 )
 """A condition must hold so long; the others warn at once. Common practice, no source."""
 _TELL_THEIR_TIME = (WarningKind.NO_POSITION, WarningKind.TWO_HOURS, WarningKind.DESCENT_REPORT)
+SAID_FROM_S = 30.0
+"""What has come just now is said without its time."""
 CLEAR_AFTER_S = 120.0
 """And must be clearly gone so long before the warning goes."""
 
@@ -104,7 +106,8 @@ def _said(symptom: Symptom, state: _State, now: datetime, before: Warning_ | Non
         return before
     since = symptom.began_utc or state.began_utc
     long_s = max((now - since).total_seconds(), 0.0)
-    how_long = "" if symptom.kind in _TELL_THEIR_TIME else f", since {say_duration(long_s)}"
+    told = symptom.kind in _TELL_THEIR_TIME or long_s < SAID_FROM_S
+    how_long = "" if told else f", since {say_duration(long_s)}"
     return Warning_(
         symptom.kind,
         symptom.subject,

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from pappus.inflight._warnings_condition import ALOFT, Sign, Symptom, phase_of, sign_of, worse
 from pappus.inflight._warnings_kinds import WarningKind
-from pappus.inflight._warnings_picture import OUTSIDE, FlightPicture
+from pappus.inflight._warnings_picture import OUTSIDE, FlightPicture, full_battery_v
 from pappus.rules import position_gap_alarm_utc
 from pappus.tracking import Phase
 from pappus.units import say_duration, zero_celsius_k
@@ -180,7 +180,7 @@ def box(picture: FlightPicture) -> Iterator[Symptom]:
     if volts is None:
         yield Symptom(WarningKind.POWER, Sign.UNKNOWN, "Battery: no packet tells its voltage")
     else:
-        fullest = max((one.battery_v for one in picture.history if one.battery_v is not None), default=volts)
+        fullest = full_battery_v(picture.history) or volts
         least = limits.battery_share * fullest if limits.battery_least_v is None else limits.battery_least_v
         yield Symptom(
             WarningKind.POWER,

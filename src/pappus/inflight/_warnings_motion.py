@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 
 from pappus.inflight._warnings_condition import Sign, Symptom, phase_of, sign_of, worse
 from pappus.inflight._warnings_kinds import WarningKind
@@ -15,8 +16,8 @@ THICK_BELOW_MSL_M, THIN_AIR = 12_000.0, 3e-5
 """Above, sound canopies differ more from one to the next: their exponents do. The limit grows by so much a metre."""
 UP_TO = 0.85
 """Of the planned top: above, sound balloons differ more, and little of the climb is left to be long."""
-SEEN_UNTIL_S = 300.0
-"""The climb must have been seen until so long before its end."""
+SEEN_FOR_S, SEEN_WITHIN_S = 120.0, 600.0
+"""The climb must have been seen for so long within so long before its end."""
 FALL_LEAST_M = 200.0
 """Fall over which a rate is told."""
 
@@ -93,14 +94,19 @@ def early_burst(picture: FlightPicture) -> Iterator[Symptom]:
         yield Symptom(WarningKind.EARLY_BURST, Sign.NO)
         return
     planned = picture.planned
-    rising = [one.time_utc for one in picture.history if one.phase in (Phase.ASCENT, Phase.FLOAT)]
+    before = start.time_utc - timedelta(seconds=SEEN_WITHIN_S)
+    climbs = (Phase.ASCENT, Phase.FLOAT)
+    rising = [
+        one.time_utc for one in picture.history if one.phase in climbs and before <= one.time_utc < start.time_utc
+    ]
     if start.height_msl_m >= planned.burst_low_msl_m:
         sign = Sign.NO
     elif not rising:
         sign = Sign.BETWEEN
     else:
         # after a silence only the fall is seen, and nobody knows from where
-        sign = Sign.YES if (start.time_utc - rising[-1]).total_seconds() <= SEEN_UNTIL_S else Sign.NO
+        seen_s = (rising[-1] - rising[0]).total_seconds()
+        sign = Sign.YES if seen_s >= SEEN_FOR_S else Sign.NO
     yield Symptom(
         WarningKind.EARLY_BURST,
         sign,

@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 CLOCK_REASONS = frozenset({Reason.FUTURE, Reason.OLD, Reason.TOO_LATE, Reason.CLOCK_STANDS_STILL})
 HEIGHT_REASONS = frozenset({Reason.HEIGHT_FROZEN})
 HISTORY_S = 900.0
+FULLEST_KEPT = 3
 OUTSIDE = ("out", "air", "ambient", "env")
 """Sensors whose name holds one of these measure the air."""
 
@@ -98,6 +99,8 @@ class Past:
     """Between measured and heard, of the newest position."""
     told_msl_m: float | None = None
     """Height of that position as the tracker told it."""
+    battery_utc: datetime | None = None
+    """When the voltage was told."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,9 +141,20 @@ def looked(history: Sequence[Past], estimate: Estimate, now: datetime) -> tuple[
         None if position is None else position.time_utc,
         0.0 if position is None else (position.heard_utc - position.time_utc).total_seconds(),
         None if position is None else position.height_msl_m,
+        None if chosen is None else chosen.told_utc,
     )
-    fullest = max(
-        (one for one in history if one.battery_v is not None), key=lambda one: one.battery_v or 0.0, default=None
-    )
-    kept = [one for one in history if one is fullest or (now - one.looked_utc).total_seconds() <= HISTORY_S]
+    full = _fullest(history)
+    kept = [one for one in history if one in full or (now - one.looked_utc).total_seconds() <= HISTORY_S]
     return (*kept, new)
+
+
+def full_battery_v(history: Sequence[Past]) -> float | None:
+    """The third highest of the voltages told: damaged packets tell what never was. None before the third."""
+    full = _fullest(history)
+    return full[-1].battery_v if len(full) == FULLEST_KEPT else None
+
+
+def _fullest(history: Sequence[Past]) -> list[Past]:
+    """Looks with the highest voltages, each told at its own time."""
+    told = {one.battery_utc: one for one in history if one.battery_v is not None}
+    return sorted(told.values(), key=lambda one: one.battery_v or 0.0, reverse=True)[:FULLEST_KEPT]
