@@ -53,7 +53,7 @@ class GoKeys(Section):
         otherwise="not asked",
     )
     forecast_age: Annotated[float, measured("time", "1 h", "384 h")] = key(
-        "Most age of the winds at release.", "24 h", default="24 h"
+        "Most age of the newest winds when the release is judged.", "24 h", default="24 h"
     )
     drive: Annotated[float, measured("time", "5 min", "24 h")] | None = key(
         "Most drive from the site to the landing, in nine cases of ten.", "3 h", otherwise="not asked"

@@ -35,7 +35,7 @@ def _sections(hazard: GroundHazard, volumes: tuple[VolumeEntry, ...]) -> Iterato
     if hazard.branches:
         yield Grid(
             "How hard they land", ("", "share", "speed", "energy", f"above {NASA_ENERGY_J:.0f} J"),
-            tuple(_branch_row(one) for one in hazard.branches), "Middle of each branch; speeds of the sink.",
+            tuple(_branch_row(one) for one in hazard.branches), "Middle of each branch; the speed is the sink, the energy holds the wind near the ground where it is known.",
         )  # fmt: skip
     if hazard.casualties is not None:
         people = hazard.casualties

@@ -133,7 +133,9 @@ def judge_cell(
     flown = _fly_again(given, around, opened.cell)
     known = tuple(line for line in opened.briefing.cannot_tell if line != NOT_JUDGED)
     briefing = replace(opened.briefing, decision=opened.cell.decision, cannot_tell=known)
-    return Judged(briefing, opened, () if flown is None else _ground(flown, around))
+    wind = opened.cell.facts.surface_wind_m_s.value
+    wind_m_s = wind if isinstance(wind, float) else None
+    return Judged(briefing, opened, () if flown is None else _ground(flown, around, wind_m_s))
 
 
 def curves_of(judged: Judged, given: Given, around: Around) -> tuple[AgainstDelay | None, AgainstLift | None]:
@@ -187,7 +189,7 @@ def _fly_again(given: Given, around: Around, cell: LaunchCell) -> CellFlights | 
     return flown if isinstance(flown, CellFlights) else None
 
 
-def _ground(flown: CellFlights, around: Around) -> tuple[Section, ...]:
+def _ground(flown: CellFlights, around: Around, wind_m_s: float | None) -> tuple[Section, ...]:
     ensemble = flown.ensemble
     found: tuple[VolumeEntry, ...] = ()
     if around.volumes:
@@ -195,4 +197,4 @@ def _ground(flown: CellFlights, around: Around) -> tuple[Section, ...]:
             entries_of(flown, around.volumes), around.volumes,
             nominal=~ensemble.off_nominal, member=ensemble.member,
         )  # fmt: skip
-    return ground_sections(hazard_of(flown, around, with_retrieval=True), found)
+    return ground_sections(hazard_of(flown, around, wind_m_s=wind_m_s, with_retrieval=True), found)

@@ -14,6 +14,7 @@ from pappus.airspace import AirspaceVolume, TrackEntries, chance_of_any, join_en
 from pappus.decision import Fact, missing
 from pappus.ground import FlatGround, PlaceIndex, Zone
 from pappus.hazard import (
+    RURAL_PER_KM2,
     Casualties,
     Chance,
     GroundHazard,
@@ -66,7 +67,7 @@ class Around:
     places: PlaceIndex | None = None
     """Towns, to guess how many people live where flights land."""
     people_per_km2: float | None = None
-    """What the plan says instead."""
+    """Of the open country, as the plan says."""
     law: Law | None = None
     """The rules that it is flown under."""
     map_source: str = "the map"
@@ -92,9 +93,9 @@ class Around:
         return (*(line for absent, line in lacking if absent), *(f"{line[0].upper()}{line[1:]}." for line in unusable))
 
 
-def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
-    """What the flights meet on the ground, by the names of ``Facts``."""
-    hazard = hazard_of(flown, around)
+def ground_facts(flown: CellFlights, around: Around, wind_m_s: float | None = None) -> dict[str, Fact]:
+    """What the flights meet on the ground, by the names of ``Facts``; ``wind_m_s`` near it carries what lands."""
+    hazard = hazard_of(flown, around, wind_m_s=wind_m_s)
     found = {
         name: _fact(getattr(hazard, column), hazard.why_not.get(column, UNKNOWN), around.map_source)
         for name, column in _FROM_GROUND.items()
@@ -118,19 +119,24 @@ def ground_facts(flown: CellFlights, around: Around) -> dict[str, Fact]:
     return found
 
 
-def hazard_of(flown: CellFlights, around: Around, *, with_retrieval: bool = False) -> GroundHazard:
+def hazard_of(
+    flown: CellFlights, around: Around, *, wind_m_s: float | None = None, with_retrieval: bool = False
+) -> GroundHazard:
     """The hazard on the ground of one cell; ``with_retrieval`` also how its landings are fetched, which is slow."""
     ensemble, train = flown.ensemble, flown.plan.flight_train
     descents = descents_of(ensemble.flights, _joined(ensemble.draws), train, ensemble.member)
     people: float | NDArray[np.float64] | None = around.people_per_km2
-    if people is None and around.places is not None:
-        people = people_density(around.places, descents.latitude_deg, descents.longitude_deg).people_per_km2
+    if around.places is not None:
+        rural = RURAL_PER_KM2 if around.people_per_km2 is None else around.people_per_km2
+        where = descents.latitude_deg, descents.longitude_deg
+        people = people_density(around.places, *where, rural_per_km2=rural).people_per_km2
     permit = around.surroundings.zones_of("permit area")
     return ground_hazard(
         descents,
         around.surroundings,
         people_per_km2=people,
         objects_m2=object_areas_m2(train),
+        wind_at_ground_m_s=wind_m_s,
         leaves_permit_area=_leaves(flown, permit) if permit else None,
         with_retrieval=with_retrieval,
         drive_from_deg=(flown.option.site.latitude_deg, flown.option.site.longitude_deg) if with_retrieval else None,

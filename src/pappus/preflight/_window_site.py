@@ -37,7 +37,9 @@ class SiteCells:
         cell = with_facts(cell_of(flown), self._weather.facts(flown))
         if isinstance(flown, CellFlights):
             airspace, restricted = airspace_facts(flown, self._around)
-            cell = with_facts(cell, {**ground_facts(flown, self._around), "airspace": airspace})
+            wind = cell.facts.surface_wind_m_s.value
+            ground = ground_facts(flown, self._around, wind if isinstance(wind, float) else None)
+            cell = with_facts(cell, {**ground, "airspace": airspace})
             law = self._around.law
             if law is not None:
                 chances = {**self._low, "restricted_area": restricted}
