@@ -2,6 +2,7 @@
 import { useSignal, useSignalEffect } from "@preact/signals";
 import type { FeatureCollection, Position } from "geojson";
 import { useEffect, useMemo, useRef } from "preact/hooks";
+import { curtain } from "../../map/curtain";
 import { FlightMap, type MapLibre } from "../../map/FlightMap";
 import { collected, lineOf, pointOf } from "../../map/ground";
 import { boundsOf, LANDING_LAYERS, layer, put, putLanding } from "../../map/landing";
@@ -33,6 +34,7 @@ const OFF_AT_FIRST = ["ends of flights"];
 
 export function FlownMap({ flight }: { flight: Flown }) {
   const map = useRef<MapLibre | null>(null);
+  const upright = useSignal(false);
   const still = useSignal(false); // everything is on the map
   const over = useRef<Moving | null>(null);
   const off = useSignal<readonly string[]>(OFF_AT_FIRST);
@@ -58,6 +60,9 @@ export function FlownMap({ flight }: { flight: Flown }) {
     put(drawn, "measured", lineOfMeasure(measure.peek()));
     layer(drawn, { id: "measured-line", type: "line", source: "measured", paint: { "line-color": hue.focus, "line-width": 3 } }, "over-symbols");
     layer(drawn, { id: "measured-ends", type: "circle", source: "measured", paint: { "circle-radius": 5, "circle-color": hue.focus } }, "over-symbols");
+    put(drawn, "curtain", curtain(flight.nominal, flight.ground_msl_m));
+    layer(drawn, { id: "curtain", type: "fill-extrusion", source: "curtain", layout: { visibility: "none" }, paint: { "fill-extrusion-color": ["match", ["get", "leg"], "up", hue.focus, hue.ink], "fill-extrusion-height": ["get", "height"], "fill-extrusion-opacity": 0.6 } }, "over-symbols");
+    raise(drawn, upright.peek());
     switchLayers(drawn, off.peek());
     drawn.once("idle", () => (still.value = true));
   };
@@ -75,6 +80,12 @@ export function FlownMap({ flight }: { flight: Flown }) {
   });
   useEffect(() => () => over.current?.remove(), []);
   useSignalEffect(() => {
+    const up = upright.value;
+    if (!map.current?.getLayer("curtain")) return;
+    raise(map.current, up);
+    map.current.jumpTo({ pitch: up ? 68 : 0, ...(up ? {} : { bearing: 0 }) });
+  });
+  useSignalEffect(() => {
     const points = measure.value;
     if (map.current?.getSource("measured")) put(map.current, "measured", lineOfMeasure(points));
     if (map.current) map.current.getCanvas().style.cursor = points ? "crosshair" : "";
@@ -87,6 +98,9 @@ export function FlownMap({ flight }: { flight: Flown }) {
         <div class="flight-map-tools">
           <button aria-pressed={measure.value !== null} onClick={() => (measure.value = measure.value ? null : [])}>
             {measure.value ? "End measuring" : "Measure"}
+          </button>
+          <button aria-pressed={upright.value} onClick={() => (upright.value = !upright.value)}>
+            3-D
           </button>
           {measure.value && <Measure points={measure.value} />}
           <details>
@@ -107,6 +121,11 @@ export function FlownMap({ flight }: { flight: Flown }) {
       )}
     </section>
   );
+}
+
+/** In 3-D the flight stands on a curtain; blue up, dark down. */
+function raise(map: MapLibre, up: boolean): void {
+  map.setLayoutProperty("curtain", "visibility", up ? "visible" : "none");
 }
 
 function Measure({ points }: { points: readonly Position[] }) {

@@ -31,6 +31,10 @@ export function MapLegend() {
           <circle cx="26" cy="13" r="2.5" fill="var(--okabe-blue)" />
           <circle cx="36" cy="6" r="2.5" fill="var(--okabe-blue)" />
         </Line>
+        <Line name="3-D: curtain under the nominal flight, blue up, dark down">
+          <path d="M4 18L24 2V18z" fill="var(--okabe-blue)" fill-opacity="0.6" />
+          <path d="M24 2L44 18H24z" fill="var(--ink)" fill-opacity="0.6" />
+        </Line>
         <li>
           <Icon symbol="site" /> launch site
         </li>
