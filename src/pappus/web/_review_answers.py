@@ -97,7 +97,8 @@ def review_answer(path: Path) -> ReviewAnswer:
         ],
         last=last,
         highest_msl_m=newest.get("highest_msl_m"),
-        scores=scores,
+        # what is said after it lies there is no prediction
+        scores=[one for one in scores if one.ahead_s > 0.0],
         warnings=dict(warnings),
         log=log,
         stale=sum(digest in stale for digest, _ in predictions),

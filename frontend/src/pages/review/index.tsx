@@ -126,7 +126,7 @@ function Scores({ scores, stale, landed }: { scores: readonly Score[]; stale: nu
   const errors = scores.map((one) => one.error_m ?? 0);
   const times = scores.map((one) => Date.parse(one.made_utc));
   const x: Axis = { from: Math.min(...times), to: Math.max(...times, Math.min(...times) + 60_000), name: "local time of the prediction", ticks: [] };
-  const ticks = [x.from, (x.from + x.to) / 2, x.to].map((value) => ({ value, words: saidTime(value, zone.value) }));
+  const ticks = [0.05, 0.35, 0.65, 0.95].map((share) => x.from + share * (x.to - x.from)).map((value) => ({ value, words: saidTime(value, zone.value) }));
   const y = axisOf("distance", "Off the last position", 0, 1.1 * Math.max(...errors, 1000), 5);
   return (
     <section>
