@@ -23,7 +23,7 @@ export function useJob<Value extends { job: Job }>(key: string, ask: (signal: Ab
   const job = given && heard && heard.key === given.key && heard.kind === given.kind && given.state !== "done" ? heard : given;
   useEvent("job", (data) => {
     const news = data as Job | null;
-    if (news === null) return asked.again();
+    if (news === null || (asked.error !== null && news.state === "done")) return asked.again(); // somebody else had it computed
     if (!given || news.kind !== given.kind || news.key !== given.key || given.state === "done") return;
     setHeard(news);
     if (news.state === "done") asked.again();

@@ -111,7 +111,7 @@ function CellButton({ cell, open }: { cell: One; open: boolean }) {
         </svg>
         {cell.state}
       </span>
-      <span class="cell-why">{cell.reason}</span>
+      <span class="cell-why">{cell.reason.replace(/ (?=%)/g, "\u00a0")}</span>
       <span class="cell-chance">
         {reach}
         <span class="visually-hidden"> to reach the wanted height</span>
