@@ -3,6 +3,7 @@
 from pappus.inflight._flight import estimator_for, receivers_of
 from pappus.inflight._prediction import Fitted, Prediction, SearchArea, Whereabouts
 from pappus.inflight._rehearse import Moment, rehearse
+from pappus.inflight._rehearse_crew import Crew, Raised
 from pappus.inflight._rehearse_fast import Rehearsed, ears_of, rehearse_fast
 from pappus.inflight._rehearse_faults import Fault, faults_named
 from pappus.inflight._rehearse_score import Score, score_lines, score_of
@@ -23,6 +24,7 @@ __all__ = [
     "Ahead",
     "CatchingUp",
     "ChanceAhead",
+    "Crew",
     "Fault",
     "Fitted",
     "FlightPicture",
@@ -32,6 +34,7 @@ __all__ = [
     "Past",
     "PlannedFlight",
     "Prediction",
+    "Raised",
     "Rehearsed",
     "Score",
     "SearchArea",
