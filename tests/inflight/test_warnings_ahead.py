@@ -66,7 +66,7 @@ def test_border_permit_area_and_kept_out_ground() -> None:
         Zone("permit", "permit area", box(44.0, 46.0, 9.0, 10.8), "invented"),
         Zone("village", "keep-out", box(45.25, 45.35, 10.9, 11.1), "invented"),
     )
-    around = LiesAround((), None, None, Surroundings(zones=zones, countries=countries, home="Here"), True)
+    around = LiesAround((), None, Surroundings(zones=zones, countries=countries, home="Here"), True)
     found = ahead_of(flights(), around, EPOCH)
     assert found.airspace == ()
     (border,) = found.border

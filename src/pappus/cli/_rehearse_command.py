@@ -125,7 +125,7 @@ def _around(day: Day, stage: Stage) -> LiesAround:
             one for one in volumes if not any(p.covers_rule(one.name.strip(), release) for p in held.permissions)
         )
     ground = stage.model.conditions.ground.height_msl_m
-    return LiesAround(volumes, profile, ground, held.surroundings, zones_given=held.zones_given)
+    return LiesAround(volumes, profile, held.surroundings, held.zones_given, ground)
 
 
 def _json(done: Rehearsed, score: Score, seed: int, speed: float) -> dict[str, Any]:

@@ -64,11 +64,11 @@ class LiesAround:
     """Without those that a permission covers."""
     air: Profile | None = None
     """For flight levels."""
-    ground_msl_m_at: Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]] | None = None
-    """For limits above ground, such as ``Terrain.height_msl_m``."""
     surroundings: Surroundings = field(default_factory=Surroundings)
     zones_given: bool = False
     """The zones are all there are."""
+    ground_msl_m_at: Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]] | None = None
+    """For limits above ground, such as ``Terrain.height_msl_m``."""
 
 
 def ahead_of(flights: Flights, around: LiesAround, epoch: datetime, before: Ahead | None = None) -> Ahead:
