@@ -23,7 +23,7 @@ lint: $(VENV)/.tests
 test-pages: $(VENV)/.tests
 	$(BIN)/python frontend/node.py test
 
-# the full counts of what the project claims; writes docs/verification.md and docs/verification-day.md
+# the full counts of what the project claims; writes docs/verification*.md
 evidence: $(VENV)/.tests
 	$(BIN)/python benchmarks/evidence.py
 

@@ -35,12 +35,15 @@ def _sections(hazard: GroundHazard, volumes: tuple[VolumeEntry, ...]) -> Iterato
     if hazard.branches:
         yield Grid(
             "How hard they land", ("", "share", "speed", "energy", f"above {NASA_ENERGY_J:.0f} J"),
-            tuple(_branch_row(one) for one in hazard.branches), "Middle of each branch; the speed is the sink, the energy holds the wind near the ground where it is known.",
+            tuple(_branch_row(one) for one in hazard.branches),
+            "Middle of each branch; speeds of the sink, energies with the wind near the ground where it is known.",
         )  # fmt: skip
     if hazard.casualties is not None:
         people = hazard.casualties
-        sizes = [(name, f"{one.value:.1e} ({one.low:.1e} to {one.high:.1e})")
-                for name, one in (("a person as 0.36 m²", people.nasa), ("a person as a disc of 0.3 m", people.rcc))]
+        sizes = [
+            (name, f"{one.value:.1e} ({one.low:.1e} to {one.high:.1e})")
+            for name, one in (("a person as 0.36 m²", people.nasa), ("a person as a disc of 0.3 m", people.rcc))
+        ]
         yield Rows("Expected casualties of one flight", (*sizes, ("stands on", people.assumptions)))
     if volumes:
         yield Grid(
