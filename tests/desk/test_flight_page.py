@@ -59,7 +59,7 @@ def test_layers_are_switched_and_distances_measured(serve: Open, open_page: Open
     show(seen, "flight")
     seen.until("document.querySelector('.flight .map[data-ready=true]') !== null", "the map", PATIENCE_S)
     seen.page.get_by_role("button", name="Measure").click()
-    box = seen.page.locator(".flight-map canvas").bounding_box()
+    box = seen.page.locator(".flight-map .maplibregl-canvas").bounding_box()
     for share in (0.3, 0.6):
         seen.page.mouse.click(box["x"] + share * box["width"], box["y"] + 0.7 * box["height"])
         seen.page.wait_for_timeout(400)  # two clicks at once are a double click

@@ -34,7 +34,7 @@ def test_cell_opens_with_its_reason_by_mouse_and_by_key(serve: Open, open_page: 
     names = " ".join(seen.page.locator(".opened .chart-name").all_text_contents())
     assert "gf" in names, names
     assert "min" in names, names
-    pressed = "document.querySelector('.cell[aria-pressed=true]').getAttribute('aria-label')"
+    pressed = "document.querySelector('.cell[aria-pressed=true]').textContent"
     before = seen.page.evaluate(pressed)
     seen.page.locator(".cell[aria-pressed=true]").focus()
     seen.page.keyboard.press("ArrowLeft" if "13:00" in before else "ArrowRight")
