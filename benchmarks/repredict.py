@@ -103,7 +103,8 @@ def speed_page(rows: list[Taken]) -> list[str]:
         *lines,
         "",
         f"Packet to landing area with {FLIGHTS:,} flights while {STATIONS} stations send {PACKETS_PER_S} packets a "
-        f"second each: p50 {np.quantile(every, 0.5):.2f} s, p95 {np.quantile(every, 0.95):.2f} s ({len(every)} predictions).",
+        f"second each: p50 {np.quantile(every, 0.5):.2f} s, p95 {np.quantile(every, 0.95):.2f} s "
+        f"({len(every)} predictions).",
         "",
     ]
 

@@ -20,8 +20,8 @@ FILES = [
 ]  # fmt: skip
 
 JUDGED = ["decision.json", "document-a4.pdf", "document-letter.pdf", "document.html", "draft-notices.txt"]
-"""What the folder holds beside them when the release was judged; deadlines only where a rule sets some, and for the light
-balloon of the example none does."""
+"""What the folder holds beside them when the release was judged; deadlines only where a rule sets some, and for the
+light balloon of the example none does."""
 
 
 @pytest.fixture
