@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from pappus.atmosphere import Profile
 from pappus.errors import NoSolution, PappusError
 from pappus.export import landing_geojson
 from pappus.inflight import (
@@ -152,7 +153,7 @@ class Lookout:
         prediction = repredict(model, estimate, now)
         around = self.around()
         if around is not None:
-            lies = _lies(around, model.release)
+            lies = _lies(around, model)
             self._ahead = ahead_of(prediction.flights, lies, prediction.epoch, self._before)
             if estimate.phase not in _ALOFT or self._before is None:
                 self._before = self._ahead
@@ -313,16 +314,23 @@ def _ways(flights: Flights) -> list[dict[str, Any]]:
     return found
 
 
-def _lies(around: Around, release: datetime) -> LiesAround:
+def _lies(around: Around, model: InFlightModel) -> LiesAround:
     """What the flight may run into: airspace that a permission covers is left out."""
     volumes = around.volumes
     if volumes is not None:
         volumes = tuple(
             one
             for one in volumes
-            if not any(held.covers_rule(one.name.strip(), release) for held in around.permissions)
+            if not any(held.covers_rule(one.name.strip(), model.release) for held in around.permissions)
         )
-    return LiesAround(volumes, None, around.surroundings, around.zones_given)
+    column = model.air
+    return LiesAround(
+        volumes=volumes,
+        air=Profile(model.known.name, column.height_msl_m, column.pressure_pa, column.temperature_k),
+        ground_msl_m_at=model.conditions.ground.height_msl_m,
+        surroundings=around.surroundings,
+        zones_given=around.zones_given,
+    )
 
 
 def _chance(name: str, share: Share) -> ChanceAnswer:

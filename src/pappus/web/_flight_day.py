@@ -225,17 +225,20 @@ class FlightDay:
             if estimate is None:
                 continue
             now, now_s = self._desk.now(), time.monotonic()
-            try:
-                if now_s >= next_s and (heard != estimate.heard_utc or now_s >= next_s + IDLE_S):
-                    heard = estimate.heard_utc
+            if now_s >= next_s and (heard != estimate.heard_utc or now_s >= next_s + IDLE_S):
+                heard = estimate.heard_utc
+                try:
                     self._predict(lookout, estimate, now)
-                    took_s = time.monotonic() - now_s
-                    next_s = time.monotonic() + max(PREDICT_EVERY_S, took_s * (1.0 / SHARE_OF_TIME - 1.0))
+                except Exception:  # a thread that dies silently would leave an old area on the page for ever
+                    _log.exception("no landing area")
+                    self._why_not = "it failed inside pappus; the terminal says more"
+                took_s = time.monotonic() - now_s
+                next_s = time.monotonic() + max(PREDICT_EVERY_S, took_s * (1.0 / SHARE_OF_TIME - 1.0))
+            try:
                 self._warn(lookout, estimate, now)
-            except Exception:  # a thread that dies silently would leave an old area on the page for ever
-                _log.exception("looking ahead failed")
-                self._why_not = "it failed inside pappus; the terminal says more"
-                next_s = time.monotonic() + IDLE_S
+            except Exception:
+                _log.exception("no warnings")
+                self._report = (None, "it failed inside pappus, and so did the warnings; the terminal says more")
 
     def _predict(self, lookout: Lookout, estimate: Estimate, now: datetime) -> None:
         try:

@@ -127,7 +127,7 @@ def _last(estimate: dict[str, Any]) -> LastAnswer | None:
 def _score(content: dict[str, Any], last: LastAnswer) -> ScoreAnswer:
     made = datetime.fromisoformat(content["made_utc"])
     middle, arrival = content["middle_deg"], content["arrival_utc"]
-    error = None if middle is None else float(distance_m(*middle, last.latitude_deg, last.longitude_deg))
+    error = None if middle is None else float(distance_m(middle[0], middle[1], last.latitude_deg, last.longitude_deg))
     inside = {}
     for area in content["landing"]["features"]:
         if area["geometry"] is not None:

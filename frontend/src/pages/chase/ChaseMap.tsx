@@ -43,6 +43,6 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
     if (!map.current?.getSource("things")) return;
     fill(map.current);
     follow(framed.current !== car.name);
-  }, [answer, car.name]);
+  }, [answer.now_utc, answer.heard_utc, car.name]);
   return <FlightMap name="Map of the chase" ready={ready} />;
 }

@@ -1,6 +1,7 @@
 // Page Chase, for a phone in a car: few numbers, very large. The passenger reads it; the driver hears it.
 import { useEffect, useRef, useState } from "preact/hooks";
 import { get, type Schemas } from "../../api/client";
+import { useEvent } from "../../api/events";
 import { useAsk } from "../../shell/ask";
 import { now, setMarks, zone } from "../../shell/clock";
 import { LookChoice } from "../../shell/Look";
@@ -20,13 +21,23 @@ const CAR = "pappus-car";
 export default function ChasePage() {
   const { answer, error, again, ms } = useAsk("chase", (signal) => get("/api/chase", {}, {}, signal), ["chase", "plan"]);
   const [name, setName] = useState(recall(CAR));
+  const [state, setState] = useState<Schemas["StateAnswer"] | null>(null);
+  const told = useRef(0);
+  useEvent("watch", (data) => {
+    const newest = (data as { state: Schemas["StateAnswer"] | null } | null)?.state ?? null;
+    told.current = Date.now();
+    setState(newest);
+    if (!newest) again();
+  });
   const [early, middle, late] = answer?.touchdown_utc ?? [];
   useEffect(() => {
     if (early && middle && late) setMarks([{ name: "touchdown", how: "predicted", ms: Date.parse(middle), from: Date.parse(early), to: Date.parse(late) }]);
   }, [early, middle, late]);
   void now.value; // ages grow by the clock of this page
   if (!answer) return error ? <Trouble error={error} again={again} /> : <Loading what="Opening the chase" />;
-  const flightMs = Date.parse(answer.now_utc) + Date.now() - (ms ?? Date.now());
+  // the balloon is heard more often than directions are worked out
+  const newer = state && state.now_utc > answer.now_utc ? state : null;
+  const flightMs = newer && told.current ? Date.parse(newer.now_utc) + Date.now() - told.current : Date.parse(answer.now_utc) + Date.now() - (ms ?? Date.now());
   const car = answer.cars.find((one) => one.name === name) ?? answer.cars[0];
   if (!car)
     return (
@@ -49,7 +60,9 @@ export default function ChasePage() {
     setName(one);
     remember(CAR, one);
   };
-  return <Told answer={answer} car={car} ms={flightMs} choose={choose} />;
+  const place = newer?.place;
+  const shown: Chase = place ? { ...answer, heard_utc: place.time_utc, height_msl_m: place.height_msl_m, place: [place.longitude_deg, place.latitude_deg] } : answer;
+  return <Told answer={shown} car={car} ms={flightMs} choose={choose} />;
 }
 
 function Told({ answer, car, ms, choose }: { answer: Chase; car: Car; ms: number; choose: (name: string) => void }) {
