@@ -196,11 +196,14 @@ function Voice({ car }: { car: Car }) {
         {able && on && <button onClick={repeat}>Say it again</button>}
       </div>
       {driving.length > 1 && (
-        <ul>
-          {driving.slice(1).map((one) => (
+        <details class="small">
+          <summary>{driving.length - 1} more</summary>
+          <ul>
+            {driving.slice(1).map((one) => (
             <li key={one.id}>{one.words}</li>
           ))}
-        </ul>
+          </ul>
+        </details>
       )}
     </section>
   );
