@@ -10,6 +10,7 @@ import pytest
 
 from pappus.decision import Answer
 from pappus.errors import BadFile
+from pappus.export import Grid
 from pappus.landing import Share
 from pappus.plan import Plan, load_plan
 from pappus.preflight import (
@@ -57,6 +58,9 @@ def test_one_release_judged_with_all_that_the_example_holds(example: tuple[Path,
     assert not any("early" in one.title.lower() for one in papers.due)
     titles = {section.title for section in papers.ground}
     assert {"Where flights come down", "How hard they land", "Airspace"} <= titles
+    (landing,) = (section for section in papers.ground if section.title == "How hard they land")
+    assert isinstance(landing, Grid)
+    assert landing.rows[0][0] == "good canopy"
 
 
 @pytest.mark.parametrize("gone", ["maps", "airspace", "zones", "countries", "places"])

@@ -82,7 +82,7 @@ def _branch_row(branch: BranchHazard) -> tuple[str, ...]:
     speed = "–" if branch.touchdown_m_s is None else say_speed(branch.touchdown_m_s.values[1])
     energy = "–" if branch.energy_j is None else f"{branch.energy_j.values[1]:.0f} J"
     over = "–" if branch.over_j is None else _percent(branch.over_j[1])
-    return str(branch.branch.value), _percent(branch.chance), speed, energy, over
+    return branch.branch.text, _percent(branch.chance), speed, energy, over
 
 
 def _volume_row(entry: VolumeEntry) -> tuple[str, ...]:
