@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -19,6 +22,21 @@ settings.load_profile("house")
 # so that every test may write ``from references.checks import ...``, whatever import mode pytest runs in
 if str(TESTS) not in sys.path:
     sys.path.insert(0, str(TESTS))
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A real browser without a window, one for all tests of a process: the tool that drives it runs only once in it."""
+    found = os.environ.get("PAPPUS_TEST_BROWSER") or next(
+        (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
+    )
+    if found is None:
+        pytest.skip("no Chromium on this machine: apt-get install chromium")
+    api = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser")
+    with api.sync_playwright() as tool:
+        browser = tool.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        yield browser
+        browser.close()
 
 
 @pytest.fixture(scope="session")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import subprocess
 import sys
@@ -16,7 +15,6 @@ import pytest
 
 from pappus.plan import example_plan_text
 
-CHROMIUM = Path(os.environ.get("PAPPUS_TEST_BROWSER", "/usr/bin/chromium"))
 PATIENCE_S = 30.0
 
 
@@ -82,17 +80,6 @@ def serve(tmp_path: Path) -> Iterator[Callable[..., Served]]:
     for process in started:
         process.terminate()
         process.communicate(timeout=20)
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    if not CHROMIUM.is_file():
-        pytest.skip(f"no browser at {CHROMIUM}")
-    api = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser")
-    with api.sync_playwright() as tool:
-        browser = tool.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

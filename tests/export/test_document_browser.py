@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-import shutil
-from collections.abc import Iterator
 from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
@@ -18,21 +16,13 @@ from pappus.export import AID, document_html
 
 pytest.importorskip("playwright", reason="playwright is not installed")
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 PHONE, WIDE = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
 SIZES_PX = {12, 14, 16, 20, 28, 44}
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as started:
-        chromium = started.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield chromium
-        chromium.close()
+def browser(chromium: Any) -> Any:
+    return chromium
 
 
 @pytest.fixture(scope="module")

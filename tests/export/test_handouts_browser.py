@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,20 +14,12 @@ from pictures import pixels, where
 from pappus.export import briefing_html
 
 pytest.importorskip("playwright", reason="playwright is not installed")
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 PHONE, WIDE = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as started:
-        chromium = started.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield chromium
-        chromium.close()
+def browser(chromium: Any) -> Any:
+    return chromium
 
 
 @pytest.fixture(scope="module")

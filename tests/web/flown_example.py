@@ -6,7 +6,7 @@ import re
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -35,8 +35,15 @@ class FlownExample:
 
     desk: Desk
     app: Any
+    entered: dict[Role, TestClient] = field(default_factory=dict)
+    """One browser a role: the desk lets nobody knock often."""
 
     def browser(self, role: Role = Role.DIRECTOR) -> TestClient:
+        if role not in self.entered:
+            self.entered[role] = self._enter(role)
+        return self.entered[role]
+
+    def _enter(self, role: Role) -> TestClient:
         browser = TestClient(self.app, base_url=ORIGIN, raise_server_exceptions=False)
         people = self.desk.people
         key = people.laptop_key if role is Role.DIRECTOR else people.add(f"a {role}", role)[1]

@@ -128,7 +128,9 @@ def test_the_pages_name_nothing_outside_and_are_small() -> None:
     ))  # fmt: skip
     assert sum(sizes.values()) < 1_200_000
     for path in STATIC.rglob("*.css"):
-        assert "http" not in re.sub(r"/\*.*?\*/", "", path.read_text("utf-8"), flags=re.S)
+        # the name of the SVG language looks like an address and is none
+        text = path.read_text("utf-8").replace("http://www.w3.org/2000/svg", "")
+        assert "http" not in re.sub(r"/\*.*?\*/", "", text, flags=re.S)
 
 
 def test_versions_are_pinned() -> None:
