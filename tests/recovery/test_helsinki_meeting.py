@@ -20,7 +20,6 @@ CAR = Car("one", 60.1655, 24.9365)
 
 @pytest.fixture(scope="module")
 def city(shared_data: Callable[[str], Path]) -> MapExtract:
-    pytest.importorskip("osmium", reason="the extra packages for maps are not installed")
     return read_map_extract(shared_data("geo/osm_helsinki_centre.osm.pbf"), country="FI")
 
 

@@ -14,8 +14,6 @@ from pappus.ground import RoadNetwork
 from pappus.sources import MapExtract, read_map_extract
 from sources.map_writer import as_pbf, osm_xml
 
-pytest.importorskip("osmium", reason="osmium is not installed")
-
 # 1 --- 2 --- 3    along 50.02 N, 4 north of 2, 5 and 6 for areas
 NODES = {
     1: (50.02, 10.02), 2: (50.02, 10.04), 3: (50.02, 10.06), 4: (50.04, 10.04), 5: (50.05, 10.02), 6: (50.05, 10.04),

@@ -16,8 +16,6 @@ from pappus.sources.maps import _osm
 from pappus.sources.maps._osm_blocks import unpacked_size_bytes
 from sources.map_writer import as_pbf, osm_xml
 
-pytest.importorskip("osmium", reason="osmium is not installed")
-
 NODES = {number: (50.0 + 0.0004 * (number % 50), 10.0 + 0.0007 * (number**2 % 37)) for number in range(1, 200)}
 WAYS = [([*range(n, n + 9)], {"highway": "residential", "name": f"Street {n}"}) for n in range(1, 180, 4)]
 WAYS += [([n, n + 1, n + 2, n], {"building": "yes"}) for n in range(1, 180, 7)]

@@ -18,8 +18,6 @@ from pappus.ground import ROAD_CLASSES, RoadNetwork
 from pappus.sources import MapExtract, read_map_extract
 from pappus.sources.maps._osm_shapes import kind_of_area
 
-pytest.importorskip("osmium", reason="osmium is not installed")
-
 
 def geodesic_m(a: tuple[float, float], b: tuple[float, float]) -> float:
     """Karney's algorithm, to nanometres."""

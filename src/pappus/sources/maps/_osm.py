@@ -1,7 +1,4 @@
-"""Ground data from an extract of OpenStreetMap, as ``.osm.pbf`` or ``.osm`` (XML): roads and what stands on the ground.
-
-Read with osmium, in the extra ``map``.
-"""
+"""Ground data from an extract of OpenStreetMap, as ``.osm.pbf`` or ``.osm`` (XML): roads and what stands on the ground."""
 
 from __future__ import annotations
 
@@ -65,16 +62,13 @@ def read_map_extract(path: str | Path, *, country: str = "") -> MapExtract:
 
     ``country`` (two letters of ISO 3166-1) chooses the general speed limits where no sign is recorded. The file may
     be packed with gzip; it may have 300 MB (2 GB unpacked), 20 million points of ways and areas, and reach 400 km from
-    its middle. Raises BadFile for anything else, and when the extra ``map`` is not installed. A PBF file that was cut
-    just between two of its blocks cannot be told from a smaller map.
+    its middle. Raises BadFile for anything else. A PBF file that was cut just between two of its blocks
+    cannot be told from a smaller map.
     """
+    import osmium  # slow to load, and only maps need it
+
     file = read_file(path, largest_bytes=LARGEST_FILE_BYTES)
     kind = _format(file)
-    try:
-        import osmium
-    except ImportError:
-        reason = "a map file needs the extra packages for maps"
-        raise bad_file(file.name, reason, "Install with: pip install 'pappus[map]'.") from None
     reading = _Reading(file, country)
     try:
         with osmium.io.Reader(osmium.io.FileBuffer(file.content, kind)) as reader:
