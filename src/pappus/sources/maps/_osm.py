@@ -1,4 +1,4 @@
-"""Ground data from an extract of OpenStreetMap, as ``.osm.pbf`` or ``.osm`` (XML): roads and what stands on the ground."""
+"""Ground data from an extract of OpenStreetMap, ``.osm.pbf`` or ``.osm`` (XML): roads and what stands on the ground."""
 
 from __future__ import annotations
 
