@@ -24,6 +24,23 @@ if str(TESTS) not in sys.path:
     sys.path.insert(0, str(TESTS))
 
 
+class Browser:
+    """A browser that is started again when it has died under one test, so that the next ones do not die with it."""
+
+    def __init__(self, start: Callable[[], Any]) -> None:
+        self._start, self.running = start, start()
+
+    def new_context(self, **options: Any) -> Any:
+        if not self.running.is_connected():
+            self.running = self._start()
+        return self.running.new_context(**options)
+
+    def close_pages(self) -> None:
+        """Whoever opens many pages gives their memory back."""
+        for context in self.running.contexts:
+            context.close()
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
     """A real browser without a window, one for all tests of a process: the tool that drives it runs only once in it."""
@@ -34,9 +51,9 @@ def chromium() -> Iterator[Any]:
         pytest.skip("no Chromium on this machine: apt-get install chromium")
     api = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser")
     with api.sync_playwright() as tool:
-        browser = tool.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        browser = Browser(lambda: tool.chromium.launch(executable_path=found, args=["--no-sandbox"]))
         yield browser
-        browser.close()
+        browser.running.close()
 
 
 @pytest.fixture(scope="session")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
@@ -21,8 +22,9 @@ SIZES_PX = {12, 14, 16, 20, 28, 44}
 
 
 @pytest.fixture(scope="module")
-def browser(chromium: Any) -> Any:
-    return chromium
+def browser(chromium: Any) -> Iterator[Any]:
+    yield chromium
+    chromium.close_pages()
 
 
 @pytest.fixture(scope="module")

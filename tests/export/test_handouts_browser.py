@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,9 @@ PHONE, WIDE = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
 
 
 @pytest.fixture(scope="module")
-def browser(chromium: Any) -> Any:
-    return chromium
+def browser(chromium: Any) -> Iterator[Any]:
+    yield chromium
+    chromium.close_pages()
 
 
 @pytest.fixture(scope="module")
