@@ -5,7 +5,6 @@ from __future__ import annotations
 import importlib.util
 import json
 import subprocess
-import sys
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -135,12 +134,6 @@ def test_what_a_pack_lacks_is_said(tmp_path: Path) -> None:
     assert layers_of(read_maps(packed(tmp_path))).notes == (
         "not on this map, for the field pack holds none: roads and water; airspace",
     )
-
-
-def test_a_map_without_the_packages_for_maps_is_a_note(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "osmium", None)
-    layers = layers_of(read_maps(packed(tmp_path / "pack", map=small_map(tmp_path))))
-    assert "pampa.osm is not on this map: a map file needs the extra packages for maps" in layers.notes
 
 
 def test_a_ring_round_a_pole_is_said_and_not_drawn(tmp_path: Path) -> None:

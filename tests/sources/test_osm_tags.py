@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import pytest
 
-from pappus.errors import BadFile
-from pappus.sources import read_map_extract
 from pappus.sources.maps._osm_roads import access_is_unknown, barrier_stops_car, car_may_pass, directions
 from pappus.sources.maps._osm_shapes import kind_of_area, kind_of_line, kind_of_point
 from pappus.sources.maps._osm_speed import GENERAL_KM_H, assumed_speed_km_h, legal_speed, signed_speed_km_h
-from sources.map_writer import osm_xml
 
 MPH_KM_H = 1.609344  # international yard and pound agreement, 1959
 
@@ -160,11 +154,3 @@ def test_what_becomes_a_shape() -> None:
     assert kind_of_line({"waterway": "river"}) == "waterway"
     assert kind_of_point({"power": "tower"}) == "power_tower"
     assert kind_of_point({"power": "box"}) is None
-
-
-def test_without_osmium_the_message_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Needs no osmium to be tested."""
-    monkeypatch.setitem(sys.modules, "osmium", None)
-    (tmp_path / "small.osm").write_bytes(osm_xml({1: (50.0, 10.0)}, []))
-    with pytest.raises(BadFile, match=r"pip install 'pappus\[map\]'"):
-        read_map_extract(tmp_path / "small.osm")
