@@ -15,7 +15,7 @@ import pytest
 
 from pappus.plan import example_plan_text
 
-PATIENCE_S = 30.0
+PATIENCE_S = 90.0
 
 
 def complaint(said: Any) -> bool:

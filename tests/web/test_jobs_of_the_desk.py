@@ -38,7 +38,7 @@ def jobs(hub: Told) -> Iterator[Jobs]:
 
 
 def ended(job: Job) -> Job:
-    end = time.monotonic() + 10.0
+    end = time.monotonic() + 60.0
     while job.state not in ("done", "failed"):
         assert time.monotonic() < end
         time.sleep(0.005)
