@@ -19,11 +19,8 @@ PATIENCE_S = 90.0
 
 
 def complaint(said: Any) -> bool:
-    """Errors and warnings of the page. That a map without a graphics card is slow is the driver's remark, not ours; and
-    a browser calls every answer "not without a field pack" (409) a failure, which the page tells in words.
-    """
-    refused = "409 (Conflict)" in said.text
-    return said.type in ("error", "warning") and not said.text.startswith("[.WebGL-") and not refused
+    """Errors and warnings of the page; that a map without a graphics card is slow is the driver's remark, not ours."""
+    return said.type in ("error", "warning") and not said.text.startswith("[.WebGL-")
 
 
 @dataclass

@@ -37,7 +37,8 @@ def test_every_page_opens_by_keyboard_and_asks_nobody_else(serve: Open, open_pag
         page.keyboard.press("Enter")
         seen.until(f"document.querySelector('main.page-{name}') !== null", name)
         assert link.get_attribute("aria-current") == "page"
-    assert seen.complaints == []
+    # this plan has no field pack: the browser notes that pages which need one were refused, the pages say it in words
+    assert [said for said in seen.complaints if "409 (Conflict)" not in said] == []
     assert outside(seen, served) == []
 
 
