@@ -44,7 +44,8 @@ def climb(picture: FlightPicture) -> Iterator[Symptom]:
         yield Symptom(WarningKind.SLOW_CLIMB, Sign.BETWEEN if phase_of(picture) is Phase.ASCENT else Sign.NO)
         return
     old, new = pair
-    assert old.height_msl_m is not None and new.height_msl_m is not None  # noqa: PT018
+    assert old.height_msl_m is not None
+    assert new.height_msl_m is not None
     took_s = (new.time_utc - old.time_utc).total_seconds()
     rise_m = new.height_msl_m - old.height_msl_m
     takes_s = picture.planned.climb_takes_s(old.height_msl_m, new.height_msl_m)
@@ -136,7 +137,8 @@ def fall(picture: FlightPicture) -> Iterator[Symptom]:
     if pair is not None:
         old, new = pair
         opened = start is None or (old.time_utc - start.time_utc).total_seconds() >= OPENING_S
-        assert old.height_msl_m is not None and new.height_msl_m is not None  # noqa: PT018
+        assert old.height_msl_m is not None
+        assert new.height_msl_m is not None
         fell_m = old.height_msl_m - new.height_msl_m
         if opened and fell_m >= FALL_LEAST_M and new.height_msl_m > picture.planned.site_msl_m:
             rate = fell_m / (new.time_utc - old.time_utc).total_seconds()

@@ -163,6 +163,7 @@ def _consider_rival(before: State, fix: Candidate, why: Reason) -> tuple[State, 
     rival, agrees = before.rival, False
     if rival is not None and fix.time_s - rival.time_s <= 120.0:
         heights = rival.height_msl_m, fix.height_msl_m
+        # no height is None where the second half is asked
         possible = None in heights or height_change_possible(fix.time_s - rival.time_s, *heights)  # type: ignore[arg-type]
         agrees = possible and in_reach(rival, fix) is None
     run = before.rival_run + 1 if agrees else 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from urllib.parse import parse_qsl, unquote, urlsplit
+from urllib.parse import SplitResult, parse_qsl, unquote, urlsplit
 
 from pappus.errors import BadInput, Finding
 
@@ -129,13 +129,14 @@ def _parse(text: str) -> Address:
             raise ValueError("is not the address of a receiver")
 
 
-def _host_and_port(parts: object, *, bare: bool = False, port: int | None = None) -> tuple[str, int]:
-    host, found = parts.hostname, parts.port  # type: ignore[attr-defined]
-    if bare and parts.path not in ("", "/"):  # type: ignore[attr-defined]
+def _host_and_port(parts: SplitResult, *, bare: bool = False, port: int | None = None) -> tuple[str, int]:
+    host, found = parts.hostname, parts.port
+    if bare and parts.path not in ("", "/"):
         raise ValueError("ends after the port")
-    if not host or (found is None and port is None):
+    found = port if found is None else found
+    if not host or found is None:
         raise ValueError("needs a host and a port")
-    return host, found if found is not None else port  # type: ignore[return-value]
+    return host, found
 
 
 def _speed(text: str) -> float | None:
