@@ -9,6 +9,7 @@ from collections.abc import AsyncIterator
 
 import pytest
 
+from apart import run_apart
 from pappus.web import Role
 from pappus.web._events import KEPT, Hub
 
@@ -49,7 +50,7 @@ def test_events_come_in_order_and_from_any_thread() -> None:
         assert hub.listeners == 0
         return found
 
-    found = asyncio.run(run())
+    found = run_apart(run())
     numbers = [int(name.rpartition("-")[2]) for name, _, _ in found]
     assert numbers == list(range(2, 22)), "what was before is not told to a new page"
     assert sorted(data["n"] for _, _, data in found) == list(range(20))
@@ -69,7 +70,7 @@ def test_a_page_that_comes_back_gets_what_it_missed() -> None:
         assert [data for _, _, data in await some(again, 2)] == [{"n": 2}, {"n": 3}]
         await again.aclose()
 
-    asyncio.run(run())
+    run_apart(run())
 
 
 @pytest.mark.parametrize("last", ["other-1", "", "x", "%s-99", "%s--1", "%s-1e3", "%s-", "%s-²", "9" * 5000])
@@ -84,7 +85,7 @@ def test_an_unknown_place_is_told_as_missed(last: str) -> None:
         await stream.aclose()
         return [kind for _, kind, _ in found]
 
-    assert asyncio.run(run()) == (["b"] if not last else ["missed", "b"])
+    assert run_apart(run()) == (["b"] if not last else ["missed", "b"])
 
 
 def test_who_reads_too_slowly_is_told_to_ask_anew() -> None:
@@ -103,7 +104,7 @@ def test_who_reads_too_slowly_is_told_to_ask_anew() -> None:
         assert kind == "c"
         await stream.aclose()
 
-    asyncio.run(run())
+    run_apart(run())
 
 
 def test_roles_and_revoked_links() -> None:
@@ -120,7 +121,7 @@ def test_roles_and_revoked_links() -> None:
         with pytest.raises(StopAsyncIteration):
             await asyncio.wait_for(anext(stream), 5.0)
 
-    asyncio.run(run())
+    run_apart(run())
 
 
 def test_fifty_viewers_that_do_not_read_cost_the_director_nothing() -> None:
@@ -143,6 +144,6 @@ def test_fifty_viewers_that_do_not_read_cost_the_director_nothing() -> None:
             await stream.aclose()
         return took
 
-    alone, crowded = asyncio.run(run(0)), asyncio.run(run(50))
+    alone, crowded = run_apart(run(0)), run_apart(run(50))
     print(f"500 events to the director: {1000 * alone:.0f} ms alone, {1000 * crowded:.0f} ms beside 50 viewers")
     assert crowded < 3 * alone + 0.5

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable
 
 import pytest
 from fastapi.testclient import TestClient
 
+from apart import run_apart
 from pappus.web import Role
 from pappus.web._guard import MOST_BODY_BYTES, Buckets, Guard, host_name
 
@@ -37,7 +37,7 @@ def test_a_body_without_an_end_is_not_read_to_it() -> None:
 
     scope = {"type": "http", "method": "POST", "path": "/api/plan/try", "scheme": "http", "client": ("127.0.0.1", 1),
              "headers": [(b"host", b"localhost")]}  # fmt: skip
-    asyncio.run(Guard(inner, frozenset({"localhost"}))(scope, receive, send))
+    run_apart(Guard(inner, frozenset({"localhost"}))(scope, receive, send))
     assert sent[0]["status"] == 413
     assert given[0] == MOST_BODY_BYTES // 65536 + 1
 
