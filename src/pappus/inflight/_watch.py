@@ -20,7 +20,7 @@ from pappus.inflight._fed import Fed, Key
 from pappus.inflight._watched import CatchingUp, Watched
 from pappus.sources import Receiver, ReceiverSetting, Sender, receivers_from
 from pappus.store import FlightStore
-from pappus.tracking import Estimate, Estimator, Heard, Phase
+from pappus.tracking import Estimate, Estimator, Heard, PacketKind, Phase, Role, received
 
 HOLD_S = 0.25
 """A packet waits this long for one that was heard before it and took longer to the disk, so that the estimate is fed in
@@ -73,6 +73,7 @@ class Watch:
         )
         self._fed = self._make()
         self._held: list[tuple[Key, float, Heard]] = []
+        self._handing = threading.Lock()
         self._stopping, self._again = threading.Event(), threading.Event()
         self._kept_at_s = self._winds_at_s = self._published_at_s = -1e9
         self._kept_phase: Phase | None = None
@@ -95,6 +96,15 @@ class Watch:
         if self._thread.is_alive():
             self._thread.join(timeout_s)
         return all(ended) and not self._thread.is_alive()
+
+    def hand(self, receiver: str, kind: PacketKind, raw: bytes, *, role: Role) -> None:
+        """One packet that came another way than over a receiver here: numbered and timed like theirs, and kept first.
+
+        ``receiver`` is no name of the receivers here. Raises NotSafe when it could not be kept.
+        """
+        with self._handing:
+            counter = (self._store.last_counter(receiver) or 0) + 1
+            self._take(received(receiver, counter, self._clock(), kind, raw, role=role))
 
     def again(self) -> None:
         """Replay the whole store, as after a merge: then late packets have their turn."""

@@ -142,6 +142,16 @@ class FlightDay:
             self._put_decision({"what": "note", "words": words, "by": by})
         self._desk.events.publish("watch", {"state": None})
 
+    def hand(self, receiver: str, raw: bytes) -> None:
+        """Where a car is, as our own packet, from somebody on the desk and not from a receiver of the plan; kept first.
+
+        Raises Refused when no watch runs, NotSafe when it could not be kept.
+        """
+        watch = self._watch
+        if watch is None:
+            raise Refused(409, "No watch runs", "The flight director starts it on page Watch.")
+        watch.hand(receiver, "json", raw, role="vehicle")
+
     def acknowledge(self, kind: str, subject: str, by: str) -> None:
         """Somebody has taken note of a warning; kept as a decision. Raises BadInput for one that does not stand."""
         with self._lock:
