@@ -21,7 +21,7 @@ def flown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FlownExample]:
 def test_drawn_flights_are_those_flown(flown: FlownExample) -> None:
     flight = flown.done("/api/flight")["flight"]
     desk = flown.desk
-    release = _release_work.judged_release(desk, _release_work.chosen(desk, None, None, None, None), lambda _: None)
+    release = _release_work.judged_release(desk, _release_work.chosen(desk), lambda _: None)
     briefing = release.judged.briefing
     assert (flight["flights"], flight["drawn"]) == (len(briefing.flights.outcome), len(flight["ways"]))
     for way, row in zip(flight["ways"][::17], range(0, flight["drawn"], 17), strict=True):

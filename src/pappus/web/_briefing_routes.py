@@ -18,7 +18,7 @@ from pappus.web._briefing_answers import (
 from pappus.web._desk import Desk
 from pappus.web._people import Person, Role
 from pappus.web._problems import Refused
-from pappus.web._release_work import Name, chosen, papers_job, release_job
+from pappus.web._release_work import Chosen, papers_job, release_job
 
 router = APIRouter(prefix="/api/briefing", tags=["briefing"], route_class=DeskRoute)
 
@@ -27,14 +27,11 @@ router = APIRouter(prefix="/api/briefing", tags=["briefing"], route_class=DeskRo
 def read_briefing(
     request: Request,
     person: Annotated[Person, needs(Role.VIEWER)],
-    site: Name = None,
-    release: Name = None,
-    fill: Name = None,
-    balloon: Name = None,
+    choice: Chosen,
 ) -> BriefingAnswer:
     """A release as it is briefed; what is not named is as planned. Asking for it begins it."""
     desk: Desk = request.app.state.desk
-    job = release_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job = release_job(desk, person, choice)
     job_answer = job.answer()
     done = job_answer.state == "done"
     return BriefingAnswer(job=job_answer, briefing=briefed_answer(job.result) if done else None)
@@ -44,14 +41,11 @@ def read_briefing(
 def read_papers(
     request: Request,
     person: Annotated[Person, needs(Role.CREW)],
-    site: Name = None,
-    release: Name = None,
-    fill: Name = None,
-    balloon: Name = None,
+    choice: Chosen,
 ) -> PapersAnswer:
     """Documents, maps and tracks of a release. Asking for them makes them."""
     desk: Desk = request.app.state.desk
-    job = papers_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job = papers_job(desk, person, choice)
     job_answer = job.answer()
     return PapersAnswer(job=job_answer, papers=paper_answers(job.result) if job_answer.state == "done" else [])
 
@@ -61,16 +55,13 @@ def read_paper(
     request: Request,
     person: Annotated[Person, needs(Role.CREW)],
     name: PaperName,
-    site: Name = None,
-    release: Name = None,
-    fill: Name = None,
-    balloon: Name = None,
+    choice: Chosen,
 ) -> Response:
     """One of the papers; they hold telephone numbers, so viewers get none. Saved and not shown: a document is styled
     in itself, which no page of the desk may be.
     """
     desk: Desk = request.app.state.desk
-    job = papers_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job = papers_job(desk, person, choice)
     if job.answer().state != "done":
         raise Refused(409, "The papers are being made", "They are there as soon as the list shows them.")
     path = job.result / name

@@ -11,7 +11,7 @@ from pappus.web._desk import Desk
 from pappus.web._flight_answers import FlightAnswer, flown_answer
 from pappus.web._people import Person, Role
 from pappus.web._problems import Refused
-from pappus.web._release_work import Name, chosen, papers_job, release_job
+from pappus.web._release_work import Chosen, papers_job, release_job
 
 router = APIRouter(prefix="/api/flight", tags=["flight"], route_class=DeskRoute)
 
@@ -20,14 +20,11 @@ router = APIRouter(prefix="/api/flight", tags=["flight"], route_class=DeskRoute)
 def read_flight(
     request: Request,
     person: Annotated[Person, needs(Role.VIEWER)],
-    site: Name = None,
-    release: Name = None,
-    fill: Name = None,
-    balloon: Name = None,
+    choice: Chosen,
 ) -> Response:
     """A release as the page draws it; what is not named is as planned. Asking for it begins it."""
     desk: Desk = request.app.state.desk
-    job = release_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job = release_job(desk, person, choice)
     job_answer = job.answer()
     if job_answer.state != "done":
         text = FlightAnswer(job=job_answer, flight=None).model_dump_json()
@@ -43,14 +40,11 @@ def read_flight(
 def read_picture(
     request: Request,
     person: Annotated[Person, needs(Role.VIEWER)],
-    site: Name = None,
-    release: Name = None,
-    fill: Name = None,
-    balloon: Name = None,
+    choice: Chosen,
 ) -> Response:
     """The map as the desk draws it, for a browser that draws none."""
     desk: Desk = request.app.state.desk
-    job = papers_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job = papers_job(desk, person, choice)
     if job.answer().state != "done":
         raise Refused(409, "The picture is being drawn", "It is there as soon as the papers are.")
     return Response((job.result / "map.png").read_bytes(), media_type="image/png")

@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import Query
+from fastapi import Depends, Query, Request
 
 from pappus import preflight
 from pappus.errors import BadInput, Finding
@@ -76,8 +76,8 @@ class JudgedRelease:
         return self.known.given.now
 
 
-def chosen(desk: Desk, site: str | None, release: str | None, fill: str | None, balloon: str | None) -> Choice:
-    """The choice in the query of a request. Raises ``BadInput`` for a name that the plan does not have."""
+def chosen(desk: Desk, site: Name = None, release: Name = None, fill: Name = None, balloon: Name = None) -> Choice:
+    """The choice by its names; what is None is as planned. Raises ``BadInput`` for a name the plan does not have."""
     plan = desk.plan()
     options = _options(desk)
     releases = {f"{one:%Y-%m-%dT%H:%M:%SZ}": one for one in options.releases}
@@ -88,6 +88,16 @@ def chosen(desk: Desk, site: str | None, release: str | None, fill: str | None, 
         _one_of("fill", fill, {name: name for name, _ in options.fills}),
         _one_of("balloon", balloon, {name: name for name, _ in options.balloons}),
     )
+
+
+def _in_query(
+    request: Request, site: Name = None, release: Name = None, fill: Name = None, balloon: Name = None
+) -> Choice:
+    return chosen(request.app.state.desk, site, release, fill, balloon)
+
+
+Chosen = Annotated[Choice, Depends(_in_query)]
+"""The choice in the query of a request."""
 
 
 def window_job(desk: Desk, person: Person) -> Job:

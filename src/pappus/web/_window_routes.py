@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from pappus.web._access import DeskRoute, needs
 from pappus.web._desk import Desk
 from pappus.web._people import Person, Role
-from pappus.web._release_work import Name, again, chosen, curves_job, flown_window, release_job, window_job
+from pappus.web._release_work import Chosen, again, curves_job, flown_window, release_job, window_job
 from pappus.web._window_answers import (
     CellJobAnswer,
     CurvesAnswer,
@@ -45,14 +45,11 @@ def fly_again(request: Request, person: Annotated[Person, needs(Role.CREW)]) -> 
 def read_cell(
     request: Request,
     person: Annotated[Person, needs(Role.VIEWER)],
-    site: Name = None,
-    release: Name = None,
-    fill: Name = None,
-    balloon: Name = None,
+    choice: Chosen,
 ) -> CellJobAnswer:
     """One cell in full; what is not named is as planned. Asking for it begins it."""
     desk: Desk = request.app.state.desk
-    job = release_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job = release_job(desk, person, choice)
     job_answer = job.answer()
     if job_answer.state != "done":
         return CellJobAnswer(job=job_answer, opened=None)
@@ -64,14 +61,11 @@ def read_cell(
 def read_curves(
     request: Request,
     person: Annotated[Person, needs(Role.VIEWER)],
-    site: Name = None,
-    release: Name = None,
-    fill: Name = None,
-    balloon: Name = None,
+    choice: Chosen,
 ) -> CurvesAnswer:
     """What a later release and another reading on the scale do to a cell. Asking for it begins it."""
     desk: Desk = request.app.state.desk
-    job = curves_job(desk, person, chosen(desk, site, release, fill, balloon))
+    job = curves_job(desk, person, choice)
     job_answer = job.answer()
     delay, lift = job.result if job_answer.state == "done" else (None, None)
     return CurvesAnswer(
