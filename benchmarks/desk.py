@@ -55,8 +55,8 @@ def map_and_scrubber() -> None:
             opened.append(page.evaluate(SINCE_OPENED) / 1000.0)
             context.close()
     print(
-        f"- map with 1,000 flights, everything on it drawn, after {statistics.median(opened):.2f} s (median of {OPENS} cold opens; "
-        f"{min(opened):.2f} to {max(opened):.2f} s), without a graphics card"
+        f"- map with 1,000 flights, everything on it drawn, after {statistics.median(opened):.2f} s (median of {OPENS} "
+        f"cold opens; {min(opened):.2f} to {max(opened):.2f} s), without a graphics card"
     )
     print(f"- scrubbing: {frames:.0f} frames a second while map, chart and strip follow the clock")
 
