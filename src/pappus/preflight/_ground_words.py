@@ -27,7 +27,7 @@ def ground_sections(hazard: GroundHazard, volumes: tuple[VolumeEntry, ...]) -> t
 def _sections(hazard: GroundHazard, volumes: tuple[VolumeEntry, ...]) -> Iterator[Section]:
     known = [(words, getattr(hazard, name)) for name, words in _GROUND if getattr(hazard, name) is not None]
     rows = [_chance_row(words, chance) for words, chance in known]
-    rows += [_chance_row(f"in {zone.role} {zone.name}", chance) for zone, chance in hazard.zones]
+    rows += [_chance_row(_in_zone(zone.role, zone.name), chance) for zone, chance in hazard.zones]
     rows += [_chance_row(f"in {name}", chance) for name, chance in hazard.countries]
     if rows:
         yield Grid("Where flights come down", ("", "chance", "95 %", "cannot tell"), tuple(rows))
@@ -74,6 +74,11 @@ def _between(values: Quantiles, say: object) -> str:
     return ", ".join(str(say(value)) for value in values.values)
 
 
+def _in_zone(role: str, name: str) -> str:
+    """Zone files often name the role themselves."""
+    return f"in {name}" if name.lower().startswith(role) else f"in {role} {name}"
+
+
 def _chance_row(words: str, chance: Chance) -> tuple[str, ...]:
     return words, _percent(chance.share), _interval(chance.share), _percent(chance.unknown)
 
@@ -96,7 +101,11 @@ def _volume_row(entry: VolumeEntry) -> tuple[str, ...]:
 def _percent(share: Share) -> str:
     """Never a plain zero or one where flights cannot tell it from a little."""
     p = 100.0 * share.p
-    return f"{p:.0f} %" if p >= 10.0 or p == 0.0 else f"{p:.1f} %"
+    if 0.0 < p < 0.05:
+        return "< 0.1 %"
+    if 99.95 <= p < 100.0:
+        return "> 99.9 %"
+    return f"{p:.1f} %" if 0.0 < p < 10.0 or 90.0 < p < 100.0 else f"{p:.0f} %"
 
 
 def _interval(share: Share) -> str:
