@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Callable
+import socket
+import time
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
+from pappus.plan import example_plan_text
 from pappus.recovery import SAFETY, Car, Landings, meeting_point
+from pappus.store import FlightStore
 from pappus.web import Desk, Role
 from pappus.web._chase_answers import chase_answer
+from pappus.web._chase_routes import POSITIONS_BURST
 from pappus.web._flight_ahead import Chased
 from pappus.web._flight_day import FlightDay, flight_day
+from receiving import free_port
 
 Client = Callable[[Role | None], TestClient]
 NOW = datetime(2027, 2, 13, 9, 0, tzinfo=UTC)
@@ -37,7 +44,7 @@ def told(day: FlightDay, age_s: float) -> FlightDay:
 
 
 def test_without_roads_straight_and_no_drive_time(desk: Desk) -> None:
-    (car,) = chase_answer(told(flight_day(desk), 0.0), NOW).cars
+    (car,) = chase_answer(told(flight_day(desk), 0.0), NOW, []).cars
     # a tenth of a degree on a sphere of the mean radius; the ellipsoid differs by less than 0.6 %
     assert car.distance_m == pytest.approx(6_371_009.0 * math.radians(0.1), rel=0.006)
     assert car.bearing_deg == pytest.approx(0.0, abs=1e-6)
@@ -46,9 +53,82 @@ def test_without_roads_straight_and_no_drive_time(desk: Desk) -> None:
 
 
 def test_age_of_a_car_is_kept_and_said(desk: Desk) -> None:
-    (car,) = chase_answer(told(flight_day(desk), 400.0), NOW).cars
+    (car,) = chase_answer(told(flight_day(desk), 400.0), NOW, []).cars
     assert car.seen_utc == NOW - timedelta(seconds=400)
     assert any("7 minutes old" in line.words for line in car.lines["metric"])
     assert any("kilometres" in line.words for line in car.lines["metric"])
     assert any("miles" in line.words for line in car.lines["feet"])
     assert {line.kind for line in car.lines["metric"]} >= {"safety", "warning"}
+
+
+HERE = {"car": "van", "latitude_deg": -37.41, "longitude_deg": -64.52, "accuracy_m": 8.0, "age_s": 2.0}
+
+
+@pytest.fixture
+def watched(desk: Desk) -> Iterator[FlightDay]:
+    """A watch that runs, with one receiver that nobody sends to."""
+    port = free_port(socket.SOCK_DGRAM)
+    receiver = f'name = "hill"\nrole = "ground station"\nkind = "json"\naddress = "udp://127.0.0.1:{port}"\n'
+    text = f'{example_plan_text()}\n[[vehicle]]\nname = "van"\n\n[[receiver]]\n{receiver}'
+    desk.plan_path.write_text(text, encoding="utf-8")
+    day = flight_day(desk)
+    day.start(None, "test")
+    yield day
+    day.stop("test")
+
+
+def test_a_phone_tells_where_its_car_is(client: Client, desk: Desk, watched: FlightDay) -> None:
+    crew = client(Role.CREW)
+    assert "van" in crew.get("/api/chase").json()["names"]
+    told = crew.post("/api/chase/position", json={**HERE, "speed_m_s": 12.5, "course_deg": 270.0})
+    assert (told.status_code, told.content) == (204, b"")
+    with FlightStore.open(desk.store_path, read_only=True) as store:
+        (packet,) = store.packets()
+    assert packet.role == "vehicle"
+    assert packet.receiver.startswith("phone of a crew ")
+    said = json.loads(packet.raw)
+    assert (said["tracker"], said["latitude_deg"], said["longitude_deg"]) == ("van", -37.41, -64.52)
+    assert datetime.fromisoformat(said["time_utc"]) == NOW - timedelta(seconds=2)
+    end = time.monotonic() + 20.0
+    while watched.estimate is None or not watched.estimate.vehicles:
+        assert time.monotonic() < end, "the estimate has no car"
+        time.sleep(0.05)
+    (car,) = watched.estimate.vehicles
+    assert (car.name, car.latitude_deg, car.longitude_deg) == ("van", -37.41, -64.52)
+    assert watched.estimate.position is None, "a car is no balloon"
+
+
+def test_positions_that_cannot_be_used_are_refused_and_not_kept(client: Client, desk: Desk, watched: FlightDay) -> None:
+    crew = client(Role.CREW)
+    for wrong, words in (
+        ({"car": "somebody else's"}, "no car of this flight"),
+        ({"accuracy_m": 3000.0}, "more than 500"),
+        ({"age_s": 4000.0}, "more than 300"),
+        ({"latitude_deg": 91.0}, "less than or equal to 90"),
+        ({"longitude_deg": None}, "valid number"),
+    ):
+        refused = crew.post("/api/chase/position", json={**HERE, **wrong})
+        assert refused.status_code == 422, wrong
+        assert words in refused.json()["findings"][0]["reason"], wrong
+    assert client(Role.VIEWER).post("/api/chase/position", json=HERE).status_code == 403
+    with FlightStore.open(desk.store_path, read_only=True) as store:
+        assert store.count() == 0
+
+
+def test_a_phone_that_tells_too_much_has_to_wait(client: Client, watched: FlightDay) -> None:
+    crew = client(Role.CREW)
+    taken = 0
+    while (answer := crew.post("/api/chase/position", json=HERE)).status_code == 204:
+        taken += 1
+        assert taken < 100, "nobody is held up"
+    assert answer.status_code == 429
+    assert taken >= POSITIONS_BURST
+
+
+def test_without_a_watch_nothing_takes_a_position(client: Client, desk: Desk) -> None:
+    text = f'{example_plan_text()}\n[[vehicle]]\nname = "van"\n'
+    desk.plan_path.write_text(text, encoding="utf-8")
+    refused = client(Role.CREW).post("/api/chase/position", json=HERE)
+    assert refused.status_code == 409
+    assert "No watch runs" in refused.json()["what"]
+    assert not desk.store_path.exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -60,14 +61,16 @@ class ChaseAnswer(Answer):
     touchdown_utc: tuple[datetime, datetime, datetime] | None
     landed_utc: datetime | None
     cars: list[CarAnswer]
+    names: list[str]
+    """Of all cars of the flight, with directions or without: a phone may tell where one of them is."""
     landing: dict[str, Any] | None
     place: tuple[float, float] | None
     """Longitude and latitude of the balloon as last heard."""
     safety: list[str]
 
 
-def chase_answer(day: FlightDay, now: datetime) -> ChaseAnswer:
-    """What the page shows now."""
+def chase_answer(day: FlightDay, now: datetime, names: Sequence[str]) -> ChaseAnswer:
+    """What the page shows now; ``names`` are those of all cars."""
     chased, why_not = day.chased
     estimate, predicted = day.estimate, day.predicted
     position = None if estimate is None else estimate.position
@@ -83,6 +86,7 @@ def chase_answer(day: FlightDay, now: datetime) -> ChaseAnswer:
         touchdown_utc=None if chased is None else chased.touchdown_utc,
         landed_utc=None if estimate is None else estimate.landed_utc,
         cars=[] if chased is None else [_car(one, chased) for one in chased.chase.meetings],
+        names=list(names),
         landing=None if predicted is None else predicted.answer.landing,
         place=None if position is None else (position.longitude_deg, position.latitude_deg),
         safety=[words for _, words in SAFETY],

@@ -1,5 +1,5 @@
 // A map that follows the car: its way, the balloon as last heard, and the landing area.
-import { useEffect, useRef } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { FlightMap, type MapLibre } from "../../map/FlightMap";
 import { collected, FONT, lineOf, pointOf, TONES } from "../../map/ground";
 import { layer, put, putLanding } from "../../map/landing";
@@ -11,6 +11,11 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
   const latest = useRef({ answer, car });
   latest.current = { answer, car };
   const framed = useRef("");
+  const dressed = useRef<MapLibre | null>(null);
+  const [following, setFollowing] = useState(true);
+  const [centre, setCentre] = useState("");
+  const followed = useRef(following);
+  followed.current = following;
   const fill = (drawn: MapLibre) => {
     const { answer: all, car: own } = latest.current;
     if (all.landing) putLanding(drawn, all.landing, look.peek());
@@ -21,6 +26,11 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
   };
   const ready = (drawn: MapLibre) => {
     map.current = drawn;
+    if (dressed.current !== drawn) {
+      dressed.current = drawn;
+      drawn.on("dragstart", () => setFollowing(false)); // who looks elsewhere is not pulled back
+      drawn.on("moveend", () => setCentre(`${drawn.getCenter().lng.toFixed(4)} ${drawn.getCenter().lat.toFixed(4)}`));
+    }
     const tone = TONES[look.peek()];
     fill(drawn);
     layer(drawn, { id: "way-line", type: "line", source: "way", paint: { "line-color": tone.ink, "line-width": 5, "line-opacity": 0.75 } }, "over-flights");
@@ -37,12 +47,26 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
       const points = [...own.way, [own.longitude_deg, own.latitude_deg] as [number, number]];
       const [xs, ys] = [points.map((one) => one[0]), points.map((one) => one[1])];
       drawn.fitBounds([Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)], { padding: 56, duration: 0, maxZoom: 13 });
-    } else drawn.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
+    } else if (followed.current) drawn.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
   };
   useEffect(() => {
     if (!map.current?.getSource("things")) return;
     fill(map.current);
     follow(framed.current !== car.name);
-  }, [answer.now_utc, answer.heard_utc, car.name]);
-  return <FlightMap name="Map of the chase" ready={ready} />;
+  }, [answer.now_utc, answer.heard_utc, car.name, car.latitude_deg, car.longitude_deg]);
+  const back = () => {
+    const own = latest.current.car;
+    setFollowing(true);
+    map.current?.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
+  };
+  return (
+    <div class="chase-map" data-following={following} data-centre={centre}>
+      <FlightMap name="Map of the chase" ready={ready} />
+      {!following && (
+        <button class="chase-follow" onClick={back}>
+          Follow the car
+        </button>
+      )}
+    </div>
+  );
 }

@@ -10,6 +10,7 @@ import { Sign } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { recall, remember, said, saidSpan, saidTime, saidShare, say, system } from "../../shell/units";
 import { ChaseMap } from "./ChaseMap";
+import { Phone } from "./Phone";
 import "./chase.css";
 
 export type Chase = Schemas["ChaseAnswer"];
@@ -38,34 +39,44 @@ export default function ChasePage() {
   // the balloon is heard more often than directions are worked out
   const newer = state && state.now_utc > answer.now_utc ? state : null;
   const flightMs = newer && told.current ? Date.parse(newer.now_utc) + Date.now() - told.current : Date.parse(answer.now_utc) + Date.now() - (ms ?? Date.now());
-  const car = answer.cars.find((one) => one.name === name) ?? answer.cars[0];
+  const choose = (one: string) => {
+    setName(one);
+    remember(CAR, one);
+  };
+  const names = [...new Set([...answer.cars.map((one) => one.name), ...answer.names])];
+  const chosen = name !== null && names.includes(name) ? name : names[0];
+  const car = answer.cars.find((one) => one.name === chosen);
   if (!car)
     return (
       <>
         <Empty
-          title="No directions yet"
+          title={answer.cars.length > 0 && chosen ? `No directions for ${chosen} yet` : "No directions yet"}
           action={
             <a class="button" href={address("watch")}>
               Open the watch
             </a>
           }
         >
-          <p>Because {answer.why_not}.</p>
-          <p class="small">A car is known by a receiver with the role "vehicle", or by its place in the plan.</p>
+          <p>Because {answer.why_not || "nobody has told where it is"}.</p>
+          <p class="small">A car is known by a receiver with the role "vehicle", by its place in the plan, or by a phone that tells where it is.</p>
         </Empty>
+        {answer.running && chosen && (
+          <div class="chase">
+            <Cars names={names} car={chosen} choose={choose} />
+            <Phone car={chosen} names={answer.names} />
+          </div>
+        )}
         <Safety lines={answer.safety} />
       </>
     );
-  const choose = (one: string) => {
-    setName(one);
-    remember(CAR, one);
-  };
   const place = newer?.place;
   const shown: Chase = place ? { ...answer, heard_utc: place.time_utc, height_msl_m: place.height_msl_m, place: [place.longitude_deg, place.latitude_deg] } : answer;
-  return <Told answer={shown} car={car} ms={flightMs} choose={choose} />;
+  const seen = newer?.vehicles.find((one) => one.name === car.name);
+  const here = seen && seen.time_utc > car.seen_utc ? { ...car, seen_utc: seen.time_utc, latitude_deg: seen.latitude_deg, longitude_deg: seen.longitude_deg } : car;
+  return <Told answer={shown} car={here} names={names} ms={flightMs} choose={choose} />;
 }
 
-function Told({ answer, car, ms, choose }: { answer: Chase; car: Car; ms: number; choose: (name: string) => void }) {
+function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; names: readonly string[]; ms: number; choose: (name: string) => void }) {
   const left = answer.touchdown_utc ? (Date.parse(answer.touchdown_utc[1]) - ms) / 1000 : null;
   const heard = answer.heard_utc ? Math.max(0, (ms - Date.parse(answer.heard_utc)) / 1000) : null;
   const seen = Math.max(0, (ms - Date.parse(car.seen_utc)) / 1000);
@@ -75,17 +86,7 @@ function Told({ answer, car, ms, choose }: { answer: Chase; car: Car; ms: number
   return (
     <div class="chase" data-car={car.name}>
       <div class="chase-tools">
-        {answer.cars.length > 1 ? (
-          <div class="chase-cars" role="group" aria-label="Which car">
-            {answer.cars.map((one) => (
-              <button aria-pressed={one.name === car.name} onClick={() => choose(one.name)}>
-                {one.name}
-              </button>
-            ))}
-          </div>
-        ) : (
-          <h1>{car.name}</h1>
-        )}
+        <Cars names={names} car={car.name} choose={choose} />
         <LookChoice />
       </div>
       <dl class="chase-numbers">
@@ -109,16 +110,16 @@ function Told({ answer, car, ms, choose }: { answer: Chase; car: Car; ms: number
           {heard !== null && heard > STALE_S && <Sign state="cannot tell" words="old" />}
         </Huge>
       </dl>
-      {(seen > STALE_S || (made !== null && made > STALE_S)) && (
+      {(!answer.running || seen > STALE_S || (made !== null && made > STALE_S)) && (
         <p class="chase-old">
+          {!answer.running && <Sign state="cannot tell" words="The watch is not running: nothing new is heard." />}
           {seen > STALE_S && <Sign state="cannot tell" words={`This car was last seen ${saidSpan(seen)} ago.`} />}
           {made !== null && made > STALE_S && <Sign state="cannot tell" words={`Directions are ${saidSpan(made)} old.`} />}
         </p>
       )}
       <Voice car={car} />
-      <div class="chase-map">
-        <ChaseMap answer={answer} car={car} />
-      </div>
+      <ChaseMap answer={answer} car={car} />
+      <Phone car={car.name} names={answer.names} />
       {car.antenna_deg && (
         <p class="small">
           Antenna to the balloon: {String(Math.round(car.antenna_deg[0]) % 360).padStart(3, "0")}°, {Math.round(car.antenna_deg[1])}° up. Chance to have the payload in reach from the meeting point: {saidShare(car.chance)}.
@@ -135,6 +136,19 @@ function Told({ answer, car, ms, choose }: { answer: Chase; car: Car; ms: number
         </details>
       )}
       <Safety lines={answer.safety} />
+    </div>
+  );
+}
+
+function Cars({ names, car, choose }: { names: readonly string[]; car: string; choose: (name: string) => void }) {
+  if (names.length < 2) return <h1>{car}</h1>;
+  return (
+    <div class="chase-cars" role="group" aria-label="Which car">
+      {names.map((one) => (
+        <button aria-pressed={one === car} onClick={() => choose(one)}>
+          {one}
+        </button>
+      ))}
     </div>
   );
 }
@@ -200,8 +214,8 @@ function Voice({ car }: { car: Car }) {
           <summary>{driving.length - 1} more</summary>
           <ul>
             {driving.slice(1).map((one) => (
-            <li key={one.id}>{one.words}</li>
-          ))}
+              <li key={one.id}>{one.words}</li>
+            ))}
           </ul>
         </details>
       )}
