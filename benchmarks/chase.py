@@ -3,9 +3,9 @@
     python benchmarks/chase.py [FLIGHTS]
 
 The flights are simulated over invented roads; what is predicted in flight is exactly what an observer of the model
-behind them knows (a Gaussian wind error by layers, of which the layers flown through are known). Three cars leave the
+behind them knows (a Gaussian wind error by layers, of which the layers flown through are known). Four cars leave the
 site together: one follows the meeting point, one the last position of the balloon, one the middle of the predicted
-landings.
+landings, and one the place to wait nearest to that middle, kept out of the 50 % area like the first.
 """
 
 from __future__ import annotations
@@ -23,12 +23,13 @@ import numpy as np
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
-from pappus.earth import LocalPlane
+from pappus.earth import LocalPlane, distance_m
 from pappus.ground import MapBox, RoadNetwork, RoadWay, build_road_network
 from pappus.landing import LandingArea
 from pappus.recovery import (
     Car,
     ChaseEnd,
+    ChaseRoads,
     Effort,
     Landings,
     Reach,
@@ -40,6 +41,10 @@ from pappus.recovery import (
     meeting_point,
     middle_predicted,
 )
+from pappus.recovery._follow import FlightSeen, Steer
+from pappus.recovery._graph import Graph
+from pappus.recovery._meeting import _ready, _under_payload
+from pappus.recovery._route import ChaseRoute, route_along
 
 FLIGHTS = 200
 SEED = 8
@@ -228,13 +233,32 @@ def country_roads(side: int, block_m: float, seed: int) -> RoadNetwork:
     return build_road_network(box, latitude, longitude, ways)
 
 
+def by_nearest_stop(chase: ChaseRoads, reach: Reach) -> Steer:
+    """To the place to wait nearest to the middle of the predicted landings, under the rules of the advice."""
+    graph, roads = Graph(chase.roads, chase.chains, reach.slower), chase.roads
+
+    def steer(car: Car, flight: FlightSeen, at_s: float) -> tuple[ChaseRoute | None, Place | None]:
+        landings, area = flight.predicted(at_s)
+        closed = _under_payload(chase, landings, area, reach)
+        open_until_s = float(np.quantile(landings.touchdown_s, 0.01)) - reach.quiet_s
+        one = _ready(car, chase, graph, closed, open_until_s)
+        if not len(one.candidates):
+            return None, None
+        north, east = roads.node_latitude_deg[one.candidates], roads.node_longitude_deg[one.candidates]
+        node = int(one.candidates[distance_m(*middle_predicted(flight, at_s), north, east).argmin()])
+        return route_along(graph, one.start, one.arrivals.nodes(node), float(one.arrivals.time_s[node])), None
+
+    return steer
+
+
 def compare(flights: int) -> Iterator[str]:
-    """The three cars over so many flights."""
+    """The four cars over so many flights."""
     chase, reach = chase_roads(country_roads(62, 2500.0, SEED), None), Reach()
     ways = {
         "the meeting point": by_advice(chase, reach, Effort(looks=16)),
         "the last position": by_dot(chase, reach, last_position),
         "the middle of the predicted landings": by_dot(chase, reach, middle_predicted),
+        "the place to wait nearest to it": by_nearest_stop(chase, reach),
     }
     start = time.perf_counter()
     ended: dict[str, list[ChaseEnd]] = {name: [] for name in ways}

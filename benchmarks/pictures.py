@@ -1,23 +1,95 @@
-"""Make the pictures that README.md shows, from the built-in example: ``make pictures``."""
+"""Make the pictures in ``docs/pictures``, from the built-in example: ``make pictures``.
+
+Those of README.md come from the briefing; every page of the desk is shown in three sizes of window, the flight day
+during and after a rehearsal.
+"""
 
 from __future__ import annotations
 
+import io
 import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
+
+from PIL import Image
 
 ROOT = Path(__file__).parents[1]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "benchmarks")]
+
+from at_desk import browser, served, show, until
+
 SHOWN = ("map.png", "height-time.png", "wind-profile.png")
+SIZES = ((1440, 900), (1024, 768), (390, 844))
+COLOURS = 128
+READY = {
+    "plan": "document.querySelector('[data-answer=burst] .amount') !== null",
+    "window": "document.querySelector('.opened .map[data-ready=true]') !== null"
+    " && document.querySelectorAll('.opened .chart svg').length === 3",
+    "flight": "document.querySelector('.flight-map[data-drawn=true]') !== null",
+    "briefing": "document.querySelector('.checks li') !== null",
+}
+SETTLES_MS = 1500
+"""For tiles and charts that follow the data."""
 
 
-def main() -> None:
+def folder_of(name: str) -> Path:
+    """Where a picture goes."""
+    return ROOT / "docs" / "pictures" / name
+
+
+def of_the_briefing() -> None:
     """Fly the example in a folder of its own and keep its pictures."""
     with tempfile.TemporaryDirectory() as folder:
         subprocess.run([sys.executable, "-m", "pappus.cli", "demo", "trial"], cwd=folder, check=True)
         for name in SHOWN:
-            shutil.copy(Path(folder) / "trial" / "briefing" / name, ROOT / "docs" / "pictures" / name)
+            shutil.copy(Path(folder) / "trial" / "briefing" / name, folder_of(name))
+
+
+def keep(page: Any, name: str) -> None:
+    """The window as it stands, in few colours: the pictures are part of the repository."""
+    page.wait_for_timeout(SETTLES_MS)
+    shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+    shot.quantize(COLOURS, dither=Image.Dither.NONE).save(folder_of(f"desk-{name}.png"), optimize=True)
+
+
+def each_size(running: Any, link: str, session: Any, work: Callable[[Any, str], None]) -> None:
+    """Do something with a page in every size."""
+    for width, height in SIZES:
+        context = running.new_context(viewport={"width": width, "height": height}, storage_state=session)
+        page = context.new_page()
+        page.goto(link)
+        work(page, f"{width}x{height}")
+        context.close()
+
+
+def before_the_flight(page: Any, size: str) -> None:
+    """The pages that need no flight day."""
+    for name, ready in READY.items():
+        show(page, name)
+        if name == "window":
+            until(page, "document.querySelector('.matrix-list .cell, .matrix .cell') !== null")
+            page.locator(".cell").first.click()
+        until(page, ready)
+        page.evaluate("scrollTo(0, 0)")
+        keep(page, f"{name}-{size}")
+
+
+def main() -> None:
+    """All of them."""
+    of_the_briefing()
+    with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as (link, _), browser() as running:
+        first = running.new_context()
+        page = first.new_page()
+        page.goto(link)
+        show(page, "plan")
+        until(page, READY["plan"])
+        session = first.storage_state()
+        first.close()
+        each_size(running, link.partition("#")[0], session, before_the_flight)
 
 
 if __name__ == "__main__":

@@ -12,13 +12,17 @@ import pytest
 
 from columns import EPOCH, PRIOR
 from oracle.forecasts import forecast_field
+from pappus.airspace import circle_points
 from pappus.errors import BadInput
+from pappus.ground import Outline, Zone
+from pappus.hazard import Surroundings
 from pappus.inflight import (
     Fault,
     InFlightModel,
     LiesAround,
     Rehearsed,
     Stage,
+    Truth,
     WarningKind,
     draw_truth,
     faults_named,
@@ -31,6 +35,7 @@ from pappus.inflight._rehearse_fast import ears_of
 from pappus.inflight._rehearse_packets import AIR, TRACKER, packets_of, told_by
 from pappus.plan import example_plan_text, load_plan
 from pappus.sources import NotUnderstood, parse_packet
+from pappus.tracking import Phase
 
 
 @pytest.fixture(scope="module")
@@ -141,6 +146,7 @@ def test_the_same_seed_rehearses_alike(stage: Stage) -> None:
         (Fault.FROZEN_HEIGHT, WarningKind.HEIGHT),
         (Fault.WRONG_CLOCK, WarningKind.CLOCK),
         (Fault.SILENT_TRACKER, WarningKind.NO_POSITION),
+        (Fault.DEAD_TRACKER, WarningKind.TWO_HOURS),
     ],
 )
 def test_a_fault_is_asked_for_and_answered(stage: Stage, fault: Fault, kind: WarningKind) -> None:
@@ -148,6 +154,45 @@ def test_a_fault_is_asked_for_and_answered(stage: Stage, fault: Fault, kind: War
     score = score_of(done)
     assert kind in {one.kind for one in score.answers}
     assert not [one for one in score.missed if one.kind is kind], score_lines(score, done.log)
+
+
+def test_a_burst_and_the_opened_canopy_are_predicted_from_at_once(stage: Stage) -> None:
+    """Between two predictions of the clock: the first within a look and a minute, the other two minutes after it."""
+    done = rehearsed(stage, Fault.EARLY_BURST)
+    top = stage.model.epoch + timedelta(seconds=done.truth.top_s)
+    down = [(one.made_utc - top).total_seconds() for one in done.predictions if one.phase is Phase.DESCENT]
+    assert 0.0 < down[0] <= 90.0
+    assert 120.0 <= down[1] <= 210.0
+
+
+def test_what_lies_ahead_of_a_tracker_that_died_is_told_as_not_known(stage: Stage) -> None:
+    """A village under the touchdown, which nobody hears of: missed, and the score says that the crew was told so."""
+
+    def village(truth: Truth, rng: np.random.Generator) -> LiesAround:
+        end = float(truth.latitude_deg[-1]), float(truth.longitude_deg[-1])
+        zone = Zone("village", "keep-out", Outline(((circle_points(end, 300.0),),)), "invented")
+        return LiesAround(volumes=(), surroundings=Surroundings(zones=(zone,)), zones_given=True)
+
+    done = rehearse_fast(
+        stage, [Fault.DEAD_TRACKER], village, None, seed=7, every_s=20.0, predict_every_s=3000.0, flights=60
+    )
+    (answer,) = [one for one in score_of(done).answers if one.kind is WarningKind.HAZARD]
+    assert answer.raised_utc is None
+    assert answer.not_known
+    assert not score_of(replace(done, lacking=())).missed[-1].not_known
+
+
+def test_a_silence_is_asked_for_where_the_last_packet_only_came_late(stage: Stage) -> None:
+    """Sent before the touchdown and received after it, it is no sign that the balloon lies on the ground."""
+    done = rehearsed(stage)
+    truth = done.truth
+    last = max(one.arrives_s for one in done.sent if one.measured_s < truth.landed_s and not one.damaged)
+    held_back = [one._replace(arrives_s=truth.landed_s + 50.0) for one in done.sent if one.arrives_s == last]
+    before = [one for one in done.sent if one.arrives_s < last]
+    quiet = replace(done, sent=(*before, *held_back))
+    due = [one for one in score_of(quiet).answers if one.kind is WarningKind.NO_POSITION]
+    assert len(due) == 1
+    assert due[0].due_utc > stage.model.epoch + timedelta(seconds=truth.landed_s + 300.0)
 
 
 def test_a_warning_that_nobody_gave_is_missed_and_one_for_nothing_is_false(stage: Stage) -> None:

@@ -259,6 +259,42 @@ def test_what_is_not_given_is_a_line_and_does_not_call_off_a_warning() -> None:
     assert WarningKind.AIRSPACE in flown.kinds()
 
 
+def test_of_a_balloon_that_is_lost_nothing_ahead_is_ruled_out() -> None:
+    """2 % is no all-clear once nobody knows where it is; 3 %, above the lower limit of airspace, is a warning."""
+    flown = ascended()
+    flown.ahead = Ahead(
+        (ChanceAhead("R-1", share(20, 1000)), ChanceAhead("R-2", share(0, 1000))),
+        (ChanceAhead("There", share(30, 1000)),),
+        (ChanceAhead("", share(0, 1000)),),
+        (ChanceAhead("a town", share(30, 1000), before=0.02),),
+    )
+    assert not flown.fly(5.0, 60.0).kinds()
+    assert not [one for one in flown.warned.warnings if one.kind is WarningKind.AIRSPACE]
+    flown.fly(5.0, 420.0, heard=False)
+    assert flown.kinds() == {WarningKind.NO_POSITION, WarningKind.BORDER}
+    assert "no position for" in flown.line(WarningKind.BORDER)
+    lacking = {one.kind: one for one in flown.warned.warnings if not one.known}
+    assert {WarningKind.AIRSPACE, WarningKind.PERMIT_AREA, WarningKind.HAZARD} <= set(lacking)
+    assert "2% as reckoned from there" in lacking[WarningKind.AIRSPACE].words
+    assert sum(one.kind is WarningKind.AIRSPACE for one in flown.warned.warnings) == 1
+    # heard again, it is known again
+    flown.fly(5.0, 120.0)
+    assert not [one for one in flown.warned.warnings if one.kind is WarningKind.AIRSPACE]
+
+
+def test_silence_does_not_call_off_what_was_warned_of() -> None:
+    flown = ascended()
+    flown.ahead = chance(0.5)
+    assert WarningKind.AIRSPACE in flown.fly(5.0, 60.0).kinds()
+    flown.ahead = chance(0.0)
+    assert WarningKind.AIRSPACE in flown.fly(5.0, 30.0).kinds()
+    assert WarningKind.AIRSPACE not in flown.fly(5.0, 300.0).kinds()
+    flown.ahead = chance(0.5)
+    flown.fly(5.0, 60.0).fly(5.0, 400.0, heard=False)
+    flown.ahead = chance(0.0)
+    assert WarningKind.AIRSPACE in flown.fly(5.0, 300.0, heard=False).kinds()
+
+
 def test_the_most_pressing_comes_first_and_a_picture_warns_alike_again() -> None:
     flown = ascended().fly(3.0, 480.0)
     flown.ahead = chance(0.5)

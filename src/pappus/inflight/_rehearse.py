@@ -111,16 +111,16 @@ def rehearse(
         with watch(store, links.settings, make, publish, clock=clock, hold_s=0.05):
             _wait_for(newest, len(ears))
             clock.begin()
-            due = _send_and_look(sent, links, crew, clock, model.epoch, newest, tell)
+            until = model.epoch + timedelta(seconds=told.over_s)
+            due = _send_and_look(sent, links, crew, clock, model.epoch, until, newest, tell)
             time.sleep(_SETTLE_S)
             crew.look(newest[0].estimate if newest else None, clock())
         troubles = [*crew.faults, *([newest[0].last_fault] if newest and newest[0].faults else [])]
         if links.refused:
             troubles.append(f"{links.refused} damaged packets were refused by the receivers")
-    unknown = tuple(one.words for one in crew.warned.warnings if not one.known)
     return Rehearsed(
         stage, truth, told, tuple(sent[:due]), around, tuple(crew.log), tuple(crew.predictions), store.count(),
-        unknown, tuple(troubles), crew.report_asked,
+        tuple(crew.lacking), tuple(troubles), crew.report_asked,
     )  # fmt: skip
 
 
@@ -136,8 +136,8 @@ def _wait_for(newest: list[Watched], receivers: int) -> None:
 
 
 def _send_and_look(
-    sent: list[Sent], links: Links, crew: Crew, clock: _Clock, epoch: datetime, newest: list[Watched],
-    tell: Callable[[Moment], None],
+    sent: list[Sent], links: Links, crew: Crew, clock: _Clock, epoch: datetime, until: datetime,
+    newest: list[Watched], tell: Callable[[Moment], None],
 ) -> int:  # fmt: skip
     """Packets in a thread of their own, so that a slow prediction does not hold them back."""
     state = {"due": 0}
@@ -154,7 +154,8 @@ def _send_and_look(
     sender = threading.Thread(target=post, name="rehearsed packets", daemon=True)
     sender.start()
     try:
-        while sender.is_alive():
+        # a tracker that fell silent is waited for
+        while sender.is_alive() or clock() < until:
             now, watched = clock(), newest[0] if newest else None
             warned = crew.look(None if watched is None else watched.estimate, now)
             tell(Moment(now, state["due"] / max(len(sent), 1), crew.estimate, warned))
@@ -162,7 +163,7 @@ def _send_and_look(
     except KeyboardInterrupt:
         pass
     finally:
-        # the loop ends with the thread, or early: then nothing more is sent to receivers that are about to close
+        # the loop ends behind the thread, or early: then nothing more is sent to receivers that are about to close
         ended.set()
         sender.join()
     return state["due"]

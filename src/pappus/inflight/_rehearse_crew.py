@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from pappus.inflight._rehearse_truth import Stage
 from pappus.inflight._repredict import repredict
 from pappus.inflight._warnings import Warned, warn
 from pappus.inflight._warnings_ahead import LiesAround, ahead_of, descent_report_due, gap_alarm_asked
-from pappus.inflight._warnings_kinds import LIMITS, WarningKind, WarningLimits
+from pappus.inflight._warnings_kinds import LIMITS, Warning_, WarningKind, WarningLimits
 from pappus.inflight._warnings_picture import Ahead, FlightPicture, Past, looked
 from pappus.rules import RuleFacts, RuleProfile
 from pappus.tracking import Estimate, Phase
@@ -62,6 +62,8 @@ class Crew:
         self._phase: Phase | None = None
         self.predictions: list[Prediction] = []
         self.log: list[Raised] = []
+        self.lacking: list[Raised] = []
+        """What could not be told, and when."""
         self.estimate: Estimate | None = None
         self.faults: list[str] = []
 
@@ -90,7 +92,8 @@ class Crew:
         )
         before = self.warned
         self._warned = warn(picture, before)
-        self._keep_log(before, self._warned, now)
+        _keep(self.log, before.standing, self._warned.standing, now)
+        _keep(self.lacking, _not_known(before), _not_known(self._warned), now)
         return self._warned
 
     def _prediction_due(self, estimate: Estimate, now: datetime) -> bool:
@@ -100,13 +103,13 @@ class Crew:
             return True
         if estimate.phase is Phase.GROUND:
             return False
-        changed = estimate.phase is not self._phase
         since_s = (now - self._predicted_utc).total_seconds()
-        # the canopy needs its time to show
+        # a burst makes all that was said of it void; so does the canopy, which needs its time to show
+        changed = estimate.phase is not self._phase and since_s >= _OPENING_S
         start = estimate.fall_start
-        opened = start is not None and self._predicted_utc < start.time_utc
-        opened = opened and start is not None and (now - start.time_utc).total_seconds() >= 2.0 * _OPENING_S
-        return since_s >= self._every_s or (changed and since_s >= 0.5 * self._every_s) or opened
+        shown = None if start is None else start.time_utc + timedelta(seconds=2.0 * _OPENING_S)
+        opened = shown is not None and self._predicted_utc < shown <= now
+        return since_s >= self._every_s or changed or opened
 
     def _predict(self, estimate: Estimate, now: datetime) -> None:
         self._predicted_utc, self._phase = now, estimate.phase
@@ -123,17 +126,16 @@ class Crew:
             self._ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
         self._due_utc = descent_report_due(self._profile, model, made, self._facts)
 
-    def _keep_log(self, before: Warned, after: Warned, now: datetime) -> None:
-        old = {(one.kind, one.subject) for one in before.standing}
-        new = {(one.kind, one.subject): one for one in after.standing}
-        for key, one in new.items():
-            if key not in old:
-                self.log.append(Raised(one.kind, one.subject, now, None, one.line))
-        for index, raised in enumerate(self.log):
-            if raised.cleared_utc is None and (raised.kind, raised.subject) not in new:
-                self.log[index] = replace(raised, cleared_utc=now)
+
+def _not_known(warned: Warned) -> list[Warning_]:
+    return [one for one in warned.warnings if not one.known]
 
 
-def lines_of(log: Sequence[Raised]) -> list[str]:
-    """The log in words."""
-    return [f"{one.raised_utc:%H:%M:%S}Z {one.line}" for one in log]
+def _keep(log: list[Raised], before: Sequence[Warning_], after: Sequence[Warning_], now: datetime) -> None:
+    """Write down what came and what went between two looks."""
+    old = {(one.kind, one.subject) for one in before}
+    new = {(one.kind, one.subject): one for one in after}
+    log += [Raised(one.kind, one.subject, now, None, one.line) for key, one in new.items() if key not in old]
+    for index, raised in enumerate(log):
+        if raised.cleared_utc is None and (raised.kind, raised.subject) not in new:
+            log[index] = replace(raised, cleared_utc=now)

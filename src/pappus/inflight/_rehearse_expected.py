@@ -21,15 +21,19 @@ Array = NDArray[np.float64]
 LOOK_S = 60.0
 """A crew is told within a minute of the moment at which a warning may come."""
 HOUR_S = 3600.0
-BLIND = frozenset({Fault.FROZEN_HEIGHT, Fault.SILENT_TRACKER, Fault.WRONG_CLOCK})
+DOWN_S = 30.0
+"""Heard so long after the touchdown, a balloon is seen to lie still."""
+BLIND = frozenset({Fault.FROZEN_HEIGHT, Fault.SILENT_TRACKER, Fault.DEAD_TRACKER, Fault.WRONG_CLOCK})
 """With these the track is not whole: what could not be heard is not counted as missed."""
+_OF_SILENCE = frozenset({WarningKind.FLOATER, WarningKind.SLOW_CLIMB, WarningKind.DESCENT_REPORT})
 FOLLOWS: Mapping[Fault, frozenset[WarningKind]] = MappingProxyType(
     {
         Fault.SLOW_CLIMB: frozenset({WarningKind.FLOATER, WarningKind.EARLY_BURST, WarningKind.DESCENT_REPORT}),
         Fault.FLOATER: frozenset({WarningKind.SLOW_CLIMB, WarningKind.EARLY_BURST, WarningKind.DESCENT_REPORT}),
         Fault.EARLY_BURST: frozenset({WarningKind.DESCENT_REPORT}),
         Fault.FROZEN_HEIGHT: frozenset(set(WarningKind) - {WarningKind.POWER, WarningKind.COLD}),
-        Fault.SILENT_TRACKER: frozenset({WarningKind.FLOATER, WarningKind.SLOW_CLIMB, WarningKind.DESCENT_REPORT}),
+        Fault.SILENT_TRACKER: _OF_SILENCE,
+        Fault.DEAD_TRACKER: _OF_SILENCE,
         Fault.WRONG_CLOCK: frozenset(set(WarningKind) - {WarningKind.POWER, WarningKind.COLD}),
         Fault.WRONG_HEIGHT: frozenset(),
     }
@@ -178,13 +182,13 @@ def _silences(done: Rehearsed, limits: WarningLimits) -> Iterator[Expected]:
 def gaps_s(done: Rehearsed) -> list[tuple[float, float]]:
     """Times between whole packets, from the release until the balloon was heard on the ground or all was over."""
     truth = done.truth
-    heard = np.array(sorted({one.arrives_s for one in done.sent if not one.damaged}))
+    whole = [one for one in done.sent if not one.damaged]
+    heard = np.array(sorted({one.arrives_s for one in whole}))
     heard = heard[heard >= truth.released_s]
-    over = float(done.told.measured_s[-1])
-    silent = [last for fault, _, last in done.told.fault_at_s if fault is Fault.SILENT_TRACKER]
-    over = max([over, *silent])
-    points = np.concatenate([[truth.released_s], heard, [over]])
-    return [(float(a), float(b)) for a, b in pairwise(points) if a < truth.landed_s + 30.0]
+    points = np.concatenate([[truth.released_s], heard, [done.told.over_s]])
+    # what comes late may have been sent before the touchdown
+    down = min((one.arrives_s for one in whole if one.measured_s >= truth.landed_s + DOWN_S), default=np.inf)
+    return [(float(a), float(b)) for a, b in pairwise(points) if a < down]
 
 
 def fall_over_plan(done: Rehearsed, limits: WarningLimits) -> float:

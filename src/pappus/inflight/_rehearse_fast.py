@@ -38,11 +38,16 @@ class Rehearsed:
     predictions: tuple[Prediction, ...]
     kept: int
     """Packets that the store has, or that reached the estimator."""
-    unknown: tuple[str, ...]
-    """What could not be told at the end."""
+    lacking: tuple[Raised, ...]
+    """What could not be told, and when."""
     troubles: tuple[str, ...]
     report_asked: bool
     """The rules ask for a descent report."""
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """What could not be told at the end."""
+        return tuple(one.line for one in self.lacking if one.cleared_utc is None)
 
 
 def ears_of(stage: Stage, truth: Truth, rng: np.random.Generator) -> tuple[Ear, ...]:
@@ -93,10 +98,7 @@ def rehearse_fast(
     fed = Fed(estimator_for(model.plan, model.site.name), ())
     count, due = 0, 0
     counters: dict[str, int] = {}
-    last = told.measured_s[-1]
-    for _, shown, until in told.fault_at_s:
-        last = max(last, min(until, shown + 9000.0))
-    for now_s in np.arange(told.measured_s[0], last + look_every_s, look_every_s):
+    for now_s in np.arange(told.measured_s[0], told.over_s + look_every_s, look_every_s):
         while due < len(sent) and sent[due].arrives_s <= now_s:
             one = sent[due]
             number = counters[one.receiver] = counters.get(one.receiver, 0) + 1
@@ -105,9 +107,8 @@ def rehearse_fast(
             due += 1
             count += 1
         crew.look(fed.estimate(), model.epoch + timedelta(seconds=float(now_s)))
-    unknown = tuple(one.words for one in crew.warned.warnings if not one.known)
     troubles = (*crew.faults, *([fed.last_fault] if fed.faults else []))
     return Rehearsed(
-        stage, truth, told, tuple(sent), around, tuple(crew.log), tuple(crew.predictions), count, unknown, troubles,
-        crew.report_asked,
+        stage, truth, told, tuple(sent), around, tuple(crew.log), tuple(crew.predictions), count,
+        tuple(crew.lacking), troubles, crew.report_asked,
     )  # fmt: skip

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from enum import StrEnum
-from types import MappingProxyType
 
 from pappus.errors import BadInput, Finding
-from pappus.inflight._warnings_kinds import WarningKind
 
 
 class Fault(StrEnum):
@@ -19,27 +17,12 @@ class Fault(StrEnum):
     FOULED_CANOPY = "fouled-canopy"
     FROZEN_HEIGHT = "frozen-height"
     SILENT_TRACKER = "silent-tracker"
+    DEAD_TRACKER = "dead-tracker"
+    """Silent on the way, and for good."""
     WRONG_CLOCK = "wrong-clock"
     WRONG_HEIGHT = "wrong-height"
     LOW_POWER = "low-power"
     COLD_BOX = "cold-box"
-
-
-ANSWERED_BY: Mapping[Fault, WarningKind] = MappingProxyType(
-    {
-        Fault.SLOW_CLIMB: WarningKind.SLOW_CLIMB,
-        Fault.FLOATER: WarningKind.FLOATER,
-        Fault.EARLY_BURST: WarningKind.EARLY_BURST,
-        Fault.FOULED_CANOPY: WarningKind.FAST_DESCENT,
-        Fault.FROZEN_HEIGHT: WarningKind.HEIGHT,
-        Fault.SILENT_TRACKER: WarningKind.NO_POSITION,
-        Fault.WRONG_CLOCK: WarningKind.CLOCK,
-        Fault.WRONG_HEIGHT: WarningKind.HEIGHT,
-        Fault.LOW_POWER: WarningKind.POWER,
-        Fault.COLD_BOX: WarningKind.COLD,
-    }
-)
-"""The warning that a crew should get."""
 
 
 def faults_named(names: Sequence[str]) -> frozenset[Fault]:

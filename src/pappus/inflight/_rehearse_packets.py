@@ -26,6 +26,9 @@ POSITION_SD_M, HEIGHT_SD_M = 4.0, 7.0
 BEFORE_S, AFTER_S = 300.0, 600.0
 """The tracker is on before the planned release and after the touchdown."""
 SILENT_FOR_S = (600.0, 9000.0)
+DEAD_FOR_S = 9000.0
+"""A rehearsal waits so long for a tracker that does not speak again."""
+MUTE = frozenset({Fault.SILENT_TRACKER, Fault.DEAD_TRACKER})
 _FARTHEST_M = 500_000.0
 
 
@@ -83,6 +86,12 @@ class Told:
     fault_at_s: tuple[tuple[Fault, float, float], ...]
     """When each fault of tracker and box begins to show, and ends."""
 
+    @property
+    def over_s(self) -> float:
+        """The crew listens so long."""
+        silent = [until for fault, _, until in self.fault_at_s if fault in MUTE]
+        return max([float(self.measured_s[-1]), *silent])
+
 
 def told_by(truth: Truth, planned_s: float, every_s: float, rng: np.random.Generator) -> Told:
     """The fixes of the tracker, with its faults.
@@ -120,6 +129,10 @@ def told_by(truth: Truth, planned_s: float, every_s: float, rng: np.random.Gener
         until = at + float(rng.uniform(*SILENT_FOR_S))
         speaks &= (times < at) | (times >= until)
         shown.append((Fault.SILENT_TRACKER, at, until))
+    if Fault.DEAD_TRACKER in faults:
+        at = begins(0.1, 0.8)
+        speaks &= times < at
+        shown.append((Fault.DEAD_TRACKER, at, max(at + DEAD_FOR_S, float(times[-1]))))
     if Fault.LOW_POWER in faults:
         at = begins(0.15, 0.6)
         volts = volts - 0.9 * np.clip((times - at) / 1200.0, 0.0, 1.0)

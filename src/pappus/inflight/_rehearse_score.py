@@ -27,6 +27,8 @@ class Answer:
     """None: missed, or too late."""
     blind: bool
     """The tracker was not heard whole."""
+    not_known: bool
+    """At the latest moment the crew had been told that it cannot be told."""
 
     @property
     def early_s(self) -> float | None:
@@ -88,7 +90,14 @@ def _answer(one: Expected, done: Rehearsed, epoch: datetime) -> Answer:
         and entry.raised_utc <= last
         and (entry.raised_utc >= first or entry.cleared_utc is None or entry.cleared_utc >= first)
     ]
-    return Answer(one.kind, last, min(raised, default=None), one.blind)
+    not_known = any(
+        entry.kind is one.kind
+        and entry.subject in ("", one.subject)
+        and entry.raised_utc <= last
+        and (entry.cleared_utc is None or entry.cleared_utc >= last)
+        for entry in done.lacking
+    )
+    return Answer(one.kind, last, min(raised, default=None), one.blind, not_known)
 
 
 def _false_alarms(done: Rehearsed, due: Due) -> list[Raised]:
@@ -149,7 +158,8 @@ def score_lines(score: Score, log: Sequence[Raised]) -> list[str]:
         lines.append(f"{one.moment}: {one.error_m / 1000:.1f} km off the touchdown, {held} the 90 % area.")
     for answer in score.answers:
         early = answer.early_s
-        told = "missed" if early is None else f"raised {early / 60:.0f} min before the latest moment"
+        missed = "not warned of, but told as not known" if answer.not_known else "missed"
+        told = missed if early is None else f"raised {early / 60:.0f} min before the latest moment"
         lines.append(f"{answer.kind.value}: {told}.")
     lines += [f"False alarm: {one.kind.value} at {one.raised_utc:%H:%M:%S}Z." for one in score.false_alarms]
     lines += [f"{one.raised_utc:%H:%M:%S}Z {one.line}" for one in log]

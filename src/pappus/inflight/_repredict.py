@@ -16,7 +16,9 @@ from pappus.flight_train import CutDown, fall_rate_m_s
 from pappus.inflight._prediction import Fitted, Prediction
 from pappus.inflight._repredict_climb import LAYER_M as CLIMB_LAYER_M
 from pappus.inflight._repredict_climb import RATE_SD_M_S, ClimbSeen, Lift, lift_now
+from pappus.inflight._repredict_end import cut_by
 from pappus.inflight._repredict_fall import (
+    LAYER_LN_SD,
     OPENING_S,
     STRETCH_M,
     Canopy,
@@ -26,7 +28,7 @@ from pappus.inflight._repredict_fall import (
     with_canopy,
 )
 from pappus.inflight._repredict_model import InFlightModel
-from pappus.inflight._repredict_track import Leg, Track, leg_rates, track_of
+from pappus.inflight._repredict_track import Track, climb_rates, fall_rates, track_of
 from pappus.inflight._repredict_winds import draw_winds, knots_of, seconds_ahead, seen_winds, still_to_come
 from pappus.landing import LandingArea, landing_area, quantiles, share
 from pappus.tracking import Estimate, Phase
@@ -42,6 +44,7 @@ TRACKS = 200
 OLD_FIX_S, LATE_S = 60.0, 60.0
 DOUBTED_FROM = 1.5
 CUT_NAME = "cut-down now"
+SLOWEST_FALL_M_S = 1.0
 
 
 def repredict(
@@ -106,8 +109,10 @@ def _predicted(
     rng = np.random.default_rng([seed, 2])
     notes: list[str] = []
     draws = model.fresh_draws(flights, rng)
-    canopy, lift = model.canopy, None
-    release = model.conditions.release
+    before = canopy = model.canopy
+    lift = None
+    conditions = model.conditions
+    release = conditions.release
     if track is None:
         late_s = (now - model.release).total_seconds()
         if late_s > LATE_S:
@@ -115,12 +120,17 @@ def _predicted(
             notes.append(f"The planned release passed {late_s / 60:.0f} min ago: the flights leave now.")
     else:
         end = AscentEnd.BURST if track.falls else AscentEnd.NONE
+        cut = cut_by(conditions.train.cut_downs, track, estimate.fall_start) if track.falls else None
+        if cut is not None:
+            notes.append(f"The fall began when {cut.name!r} was due: a cut-down, no film of the balloon on the train.")
+            end, before = AscentEnd.CUT_DOWN, model.canopy_cut
+            draws = replace(draws, remnant_kg=np.zeros(flights))
         release = Release(
             track.latitude_deg, track.longitude_deg, track.height_msl_m, track.now_s, track.released_s, end
         )  # fmt: skip
         draws = replace(draws, release_delay_s=np.zeros(flights))
         if track.falls:
-            canopy = canopy_seen(canopy, _fall_seen(track))
+            canopy = canopy_seen(before, _fall_seen(estimate, track, model.epoch))
             if canopy.seen:
                 draws = with_canopy(draws, canopy, model.plan.flight_train, model.air, rng)
         else:
@@ -128,7 +138,7 @@ def _predicted(
             draws = _lifted(draws, lift.draws)
             if not lift.fits:
                 notes.append("The climb so far fits no balloon of the plan: the gas is taken from the present rate.")
-    conditions = _from(model.conditions, model, release, cut_s)
+    conditions = _from(conditions, release, cut_s)
     mean = model.mean.moved(release=conditions.release, train=conditions.train)
     ahead = fly(mean, _middle(model, draws, canopy, track))
     knots = knots_of(model, track, ahead)
@@ -174,7 +184,7 @@ def _predicted(
         unknown=share(flights - count, flights),
         fouled=share(counted(draws.fouled), flights),
         touchdown_m_s=quantiles(flown.touchdown_m_s[landed], QUANTILES, flights - count) if count else None,
-        fitted=_fitted(model, lift, canopy, track),
+        fitted=_fitted(model, lift, before, canopy, track),
         winds=told,
         notes=tuple(notes),
     )
@@ -196,7 +206,7 @@ def _area(
     return replace(every, nominal=other.result())
 
 
-def _from(conditions: Conditions, model: InFlightModel, release: Release, cut_s: float | None) -> Conditions:
+def _from(conditions: Conditions, release: Release, cut_s: float | None) -> Conditions:
     train = conditions.train
     if cut_s is not None:
         left = release.time_s if release.left_s is None else release.left_s
@@ -205,18 +215,24 @@ def _from(conditions: Conditions, model: InFlightModel, release: Release, cut_s:
     return conditions.moved(release=release, train=train)
 
 
-def _fall_seen(track: Track) -> FallSeen:
-    """Speeds between the opening of the canopy and now."""
+def _fall_seen(estimate: Estimate, track: Track, epoch: datetime) -> FallSeen:
+    """Speeds between the opening of the canopy and now.
+
+    A slow fall has crossed no whole stretch for a while: its speed now stands in. Were it left out, only fast falls
+    would be learned from.
+    """
     opened_s = -np.inf if track.fall_start_s is None else track.fall_start_s + OPENING_S
-    down = track.down
-    rows = down.time_s >= opened_s
-    leg = Leg(*(getattr(down, name)[rows] for name in
-                ("time_s", "height_msl_m", "latitude_deg", "longitude_deg", "smoothed_m")))  # fmt: skip
-    return seen_fall(*leg_rates(leg, STRETCH_M))
+    after = [w for w in track.fallen if (w.time_utc - epoch).total_seconds() - 0.5 * w.seconds >= opened_s]
+    middle, speed, depth = fall_rates(after, STRETCH_M)
+    motion = estimate.motion
+    if not len(speed) and motion is not None and track.now_s > opened_s and motion.climb_m_s < -SLOWEST_FALL_M_S:
+        now, noise = -motion.climb_m_s, np.hypot(motion.climb_sd_m_s / -motion.climb_m_s, LAYER_LN_SD)
+        return FallSeen(np.array([motion.height_msl_m]), np.array([now]), np.array([noise]))
+    return seen_fall(middle, speed, depth)
 
 
 def _lift(model: InFlightModel, estimate: Estimate, track: Track, flights: int, rng: np.random.Generator) -> Lift:
-    middle, rate, depth = leg_rates(track.up, CLIMB_LAYER_M)
+    middle, rate, depth = climb_rates(track.up, CLIMB_LAYER_M)
     motion = estimate.motion
     assert motion is not None
     sd = RATE_SD_M_S * np.sqrt(CLIMB_LAYER_M / depth)
@@ -258,6 +274,7 @@ def _middle(model: InFlightModel, draws: Draws, canopy: Canopy, track: Track | N
     one = nominal_draw(model.plan.flight_train, model.fill, model.flight_prior)
     if track is None:
         return one
+    one = replace(one, remnant_kg=np.full(1, float(np.median(draws.remnant_kg))))
     fall = None
     if canopy.seen:
         heights = model.air.height_msl_m
@@ -287,7 +304,9 @@ def _moved_by_noise(flown: Flights, sd_m: float, rng: np.random.Generator) -> Fl
     )
 
 
-def _fitted(model: InFlightModel, lift: Lift | None, canopy: Canopy, track: Track | None) -> tuple[Fitted, ...]:
+def _fitted(
+    model: InFlightModel, lift: Lift | None, canopy_before: Canopy, canopy: Canopy, track: Track | None
+) -> tuple[Fitted, ...]:
     rows = []
 
     def add(name: str, unit: str, now: Array, before: Array) -> None:
@@ -303,13 +322,13 @@ def _fitted(model: InFlightModel, lift: Lift | None, canopy: Canopy, track: Trac
         add("leak", "share of the gas per hour", now.leak_per_s * 3600.0, before.leak_per_s * 3600.0)
     if track is not None and track.falls:
         fouled = canopy.fouled_chance > 0.5
-        law, prior = (canopy.fouled, model.canopy.fouled) if fouled else (canopy.sound, model.canopy.sound)
+        law, prior = (canopy.fouled, canopy_before.fouled) if fouled else (canopy.sound, canopy_before.sound)
         (ln_now, sd_now), (ln_before, sd_before) = law.scale_ln, prior.scale_ln
         rows.append(
             Fitted("fall speed at sea level", "m/s", float(np.exp(ln_now)), float(np.exp(ln_now) * sd_now),
                    float(np.exp(ln_before)), float(np.exp(ln_before) * sd_before))
         )  # fmt: skip
         rows.append(Fitted("fall exponent", "1", *law.exponent, *prior.exponent))
-        chance, was = canopy.fouled_chance, model.canopy.fouled_chance
+        chance, was = canopy.fouled_chance, canopy_before.fouled_chance
         rows.append(Fitted("chance of a fouled canopy", "1", chance, 0.0, was, 0.0))
     return tuple(rows)

@@ -54,6 +54,9 @@ class InFlightModel:
     rows: Draws
     """Rows of the prior."""
     canopy: Canopy
+    """After a burst."""
+    canopy_cut: Canopy
+    """After a cut-down: no film hangs on it."""
     own_winds: bool
     """The winds are those of the flight's own ascent."""
 
@@ -106,10 +109,11 @@ class InFlightModel:
             plan.flight_train, fill, flight_prior, flights=_PRIOR_ROWS, members=1, scale_sd_n=plan.fill.scale_sd_n,
             nominal_top_msl_m=top, level_height_msl_m=np.zeros(1), rng=rng,
         )  # fmt: skip
-        canopy = prior_canopy(rows, plan.flight_train, flight_prior.fall, over)
+        bare = replace(rows, remnant_kg=np.zeros(rows.flights))
+        canopy, cut = (prior_canopy(some, plan.flight_train, flight_prior.fall, over) for some in (rows, bare))
         return cls(
             plan, prior, flight_prior, site, release, fill, plan.fill.scale_sd_n, winds, conditions, mean, nominal,
-            laws, rows, canopy, own_winds,
+            laws, rows, canopy, cut, own_winds,
         )  # fmt: skip
 
     @classmethod

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +45,8 @@ class Track:
     """Empty while the balloon still climbs."""
     layers: tuple[WindLayer, ...]
     """The layers behind the passages, up first."""
+    fallen: tuple[WindLayer, ...]
+    """All layers of the fall, from above: of several in one step between two fixes only one has a passage."""
     layer_latitude_deg: Array
     layer_longitude_deg: Array
     layer_time_s: Array
@@ -82,6 +86,7 @@ def track_of(estimate: Estimate, epoch: datetime, site_deg: tuple[float, float] 
     whole = [w for w in estimate.wind if w.high_msl_m <= top and seconds(w.time_utc) < now_s]
     up = [w for w in whole if w.leg == "up" and (ground is None or w.low_msl_m >= ground)]
     down = [w for w in whole if w.leg == "down" and w.low_msl_m >= bottom] if falls else []
+    fallen = tuple(sorted(down, key=lambda w: -w.low_msl_m))
     layers = sorted(up, key=lambda w: w.time_utc) + sorted(down, key=lambda w: w.time_utc)
     times = np.array([seconds(w.time_utc) for w in layers])
     heights = np.array([0.5 * (w.low_msl_m + w.high_msl_m) for w in layers])
@@ -118,6 +123,7 @@ def track_of(estimate: Estimate, epoch: datetime, site_deg: tuple[float, float] 
         up=leg(slice(0, edge)) if falls else leg(slice(0, None)),
         down=leg(slice(edge, None)) if falls else leg(slice(0, 0)),
         layers=tuple(layers),
+        fallen=fallen,
         layer_latitude_deg=latitude[offset:-1],
         layer_longitude_deg=longitude[offset:-1],
         layer_time_s=times,
@@ -168,8 +174,8 @@ def _back_from(
     return latitude, longitude
 
 
-def leg_rates(leg: Leg, least_m: float) -> tuple[Array, Array, Array]:
-    """Middles, mean vertical speeds (unsigned) and depths of stretches of a leg of at least so much height each.
+def climb_rates(leg: Leg, least_m: float) -> tuple[Array, Array, Array]:
+    """Middles, mean rates and depths of stretches of a climb of at least so much height each.
 
     A stretch is no shorter than what its passages are smoothed over, so that no two tell of the same drift.
     """
@@ -186,4 +192,30 @@ def leg_rates(leg: Leg, least_m: float) -> tuple[Array, Array, Array]:
             rates.append(depth / seconds)
             depths.append(depth)
             start = row
+    return np.array(middles), np.array(rates), np.array(depths)
+
+
+def fall_rates(layers: Sequence[WindLayer], least_m: float) -> tuple[Array, Array, Array]:
+    """Middles, mean speeds and depths of stretches of a fall of at least so much height each, from the time spent in
+    their layers.
+
+    A fall crosses several layers from fix to fix. How long it stayed in each is then better known than when it passed
+    its middle, which may be wrong by half a step. Layers beside a gap may not have been seen whole and are left out.
+
+    :param layers: of one fall, from above.
+    """
+    meets = [above.low_msl_m == below.high_msl_m for above, below in pairwise(layers)]
+    middles, rates, depths = [], [], []
+    stretch: list[WindLayer] = []
+    for row, layer in enumerate(layers):
+        if (row > 0 and not meets[row - 1]) or (row < len(meets) and not meets[row]):
+            stretch = []
+            continue
+        stretch.append(layer)
+        depth = stretch[0].high_msl_m - layer.low_msl_m
+        if depth >= max(least_m, stretch[0].smoothed_over_m, layer.smoothed_over_m) - 1.0:
+            middles.append(0.5 * (stretch[0].high_msl_m + layer.low_msl_m))
+            rates.append(depth / sum(one.seconds for one in stretch))
+            depths.append(depth)
+            stretch = []
     return np.array(middles), np.array(rates), np.array(depths)

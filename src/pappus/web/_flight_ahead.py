@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
-
-import numpy as np
 
 from pappus.atmosphere import Profile
 from pappus.errors import NoSolution, PappusError
-from pappus.export import landing_geojson
 from pappus.inflight import (
     Ahead,
     FlightPicture,
@@ -23,7 +19,10 @@ from pappus.inflight import (
     PlannedFlight,
     Prediction,
     Warned,
+    Whereabouts,
+    after_loss,
     ahead_of,
+    cut_now,
     descent_report_due,
     gap_alarm_asked,
     looked,
@@ -32,7 +31,6 @@ from pappus.inflight import (
     track_of,
     warn,
 )
-from pappus.landing import Share
 from pappus.plan import Site
 from pappus.preflight import Around
 from pappus.recovery import (
@@ -47,18 +45,21 @@ from pappus.recovery import (
     look_angles,
     meeting_point,
 )
+from pappus.rules import Deadline, RuleProfile, deadlines, train_facts
 from pappus.sources import read_terrain
 from pappus.tracking import Estimate, Phase
-from pappus.trajectory import Flights
 from pappus.web._desk import Desk
+from pappus.web._flight_drawn import lost_answer, prediction_answer, search_answer, winds_answer
 from pappus.web._problems import Refused
 from pappus.web._release_work import surrounded
-from pappus.web._watch_answers import ChanceAnswer, PlannedAnswer, PredictionAnswer
+from pappus.web._watch_answers import LostAnswer, PredictionAnswer, SearchAnswer, WindsSeenAnswer
 
 LATE_S = 900.0
 """A release that comes later or earlier than this gets winds of its own time."""
-DRAWN, POINTS = 60, 24
-"""Flights of a prediction that are drawn, and points of each."""
+LOST_S = 120.0
+"""Silence after which the balloon is dead-reckoned, not drawn where it was heard last."""
+DOWN_FOR_SURE = 0.5
+"""Share of the flights of a silent balloon that are down, from which on squares to search are ranked."""
 _OWN_WINDS_STEP = 4
 _ALOFT = (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)
 
@@ -70,6 +71,11 @@ class Predicted:
     model: InFlightModel
     prediction: Prediction
     answer: PredictionAnswer
+    winds: WindsSeenAnswer
+    lost: LostAnswer | None
+    """None while it is heard."""
+    search: SearchAnswer | None
+    """Once it is down, or most likely down."""
     took_s: float
 
 
@@ -86,8 +92,9 @@ class Chased:
 class Lookout:
     """Looks ahead of one flight from one site; used by one thread."""
 
-    def __init__(self, desk: Desk, site: Site) -> None:
-        self._desk, self._site = desk, site
+    def __init__(self, desk: Desk, site: Site, *, flown_in: InFlightModel | None = None, slack_s: float = 0.0) -> None:
+        """``flown_in``: a rehearsal brings its own winds; ``slack_s``: by what its packets may come late."""
+        self._desk, self._site, self._flown_in, self._slack_s = desk, site, flown_in, slack_s
         self._model: tuple[Any, InFlightModel] | None = None
         self._planned: tuple[InFlightModel, PlannedFlight, bool] | None = None
         self._roads: tuple[Any, ChaseRoads | None] | None = None
@@ -98,12 +105,16 @@ class Lookout:
         self.warned = Warned()
         self.report_due: datetime | None = None
         self.report_why_not = "no winds yet, so that no burst is predicted"
+        self.due: tuple[Deadline, ...] = ()
 
     def model(self, estimate: Estimate) -> InFlightModel:
         """In the newest winds that hold the release, else in those that the flight measured itself.
 
         Raises NoSolution, saying what was tried.
         """
+        if self._flown_in is not None:
+            self._model = (None, self._flown_in)
+            return self._flown_in
         plan = self._desk.plan()
         release = plan.window.release
         if estimate.release_utc is not None and abs((estimate.release_utc - release).total_seconds()) > LATE_S:
@@ -114,6 +125,23 @@ class Lookout:
         given = (self._desk.plan_digest(), self._desk.pack_stamp(), f"{release:%Y%m%dT%H%M}")
         if self._model is not None and self._model[0] in ((*given, -1), (*given, layers)):
             return self._model[1]
+        try:
+            made, kept = self.forecast_model(release), (*given, -1)
+        except NoSolution as tried:
+            if track is None or estimate.phase not in _ALOFT:
+                raise
+            try:
+                made = InFlightModel.from_own_winds(
+                    plan, self._desk.prior(), self._site, track, epoch, terrain=self._terrain()
+                )
+            except PappusError as error:
+                raise NoSolution(f"{tried}; {error}") from error
+            kept = (*given, layers)
+        self._model = (kept, made)
+        return made
+
+    def forecast_model(self, release: datetime) -> InFlightModel:
+        """In the newest winds of the pack that hold a release. Raises NoSolution, saying what was tried."""
         tried = []
         try:
             winds = sorted(self._desk.winds(), key=lambda one: one.field.issued, reverse=True)
@@ -124,54 +152,59 @@ class Lookout:
                 tried.append(f"{one.field.name} does not hold the time of the release")
                 continue
             try:
-                made = InFlightModel.prepare(
-                    plan, one.field, self._desk.prior(), self._site, release,
+                return InFlightModel.prepare(
+                    self._desk.plan(), one.field, self._desk.prior(), self._site, release,
                     model_ground_msl_m=one.ground_msl_m, terrain=self._terrain(),
                 )  # fmt: skip
             except PappusError as error:
                 tried.append(f"{one.field.name}: {error}")
-                continue
-            self._model = ((*given, -1), made)
-            return made
-        if not winds and not tried:
+        if not tried:
             tried.append("the desk has no winds: there is no field pack, or none in it")
-        if track is None or estimate.phase not in _ALOFT:
-            raise NoSolution("; ".join(tried))
-        try:
-            made = InFlightModel.from_own_winds(
-                plan, self._desk.prior(), self._site, track, epoch, terrain=self._terrain()
-            )
-        except PappusError as error:
-            raise NoSolution("; ".join([*tried, str(error)])) from error
-        self._model = ((*given, layers), made)
-        return made
+        raise NoSolution("; ".join(tried))
 
     def predict(self, estimate: Estimate, now: datetime) -> Predicted:
         """The landing area now. Raises NoSolution where no winds can be had."""
         began = time.monotonic()
         model = self.model(estimate)
-        prediction = repredict(model, estimate, now)
+        where: Whereabouts | None = None
+        if self._silent(estimate, now):
+            where = after_loss(model, estimate, now)
+            prediction = where.prediction
+        else:
+            prediction = repredict(model, estimate, now)
         around = self.around()
         if around is not None:
-            lies = _lies(around, model)
-            self._ahead = ahead_of(prediction.flights, lies, prediction.epoch, self._before)
+            self._ahead = ahead_of(prediction.flights, lies_in(around, model), prediction.epoch, self._before)
             if estimate.phase not in _ALOFT or self._before is None:
                 self._before = self._ahead
-        answer = prediction_answer(model, prediction, self._ahead)
-        return Predicted(model, prediction, answer, time.monotonic() - began)
+        return Predicted(
+            model,
+            prediction,
+            prediction_answer(model, prediction, self._ahead),
+            winds_answer(model, estimate, prediction),
+            None if where is None else lost_answer(model, where),
+            _to_search(prediction, estimate, where),
+            time.monotonic() - began,
+        )
+
+    def cut(self, model: InFlightModel, estimate: Estimate, now: datetime) -> PredictionAnswer:
+        """Where a cut-down at this moment would bring it down; any thread may ask. Raises BadInput when it falls."""
+        prediction, around = cut_now(model, estimate, now), self.around()
+        ahead = Ahead.not_known("there is no field pack that can be used")
+        if around is not None:
+            ahead = ahead_of(prediction.flights, lies_in(around, model), prediction.epoch, None)
+        return prediction_answer(model, prediction, ahead)
 
     def warn(self, estimate: Estimate, predicted: Predicted | None, now: datetime) -> Warned:
         """The warnings of this moment; call it every few seconds, for some come only when something lasts."""
         if self._model is None:
             return self.warned
         model = self._model[1]
-        around = self.around()
-        profile = None if around is None or around.law is None else around.law.profile
+        profile = self.profile()
         if self._planned is None or self._planned[0] is not model:
             self._planned = (model, planned_of(model), gap_alarm_asked(profile, model))
         prediction = None if predicted is None else predicted.prediction
-        self.report_due = descent_report_due(profile, model, prediction)
-        self.report_why_not = "the plan names no rules that were read" if profile is None else "the rules ask for none"
+        self.report(model, estimate, predicted)
         self._history = looked(self._history, estimate, now)
         picture = FlightPicture(
             now, self._planned[1], estimate, prediction, self._ahead, self._history, self.report_due,
@@ -179,6 +212,19 @@ class Lookout:
         )  # fmt: skip
         self.warned = warn(picture, self.warned)
         return self.warned
+
+    def report(self, model: InFlightModel, estimate: Estimate, predicted: Predicted | None) -> None:
+        """What the rules want told and when, as things are now."""
+        profile = self.profile()
+        prediction = None if predicted is None else predicted.prediction
+        self.report_due = descent_report_due(profile, model, prediction)
+        self.report_why_not = "the plan names no rules that were read" if profile is None else "the rules ask for none"
+        self.due = () if profile is None else _due(profile, model, estimate, predicted)
+
+    def profile(self) -> RuleProfile | None:
+        """The rules that the plan names; None where they could not be read."""
+        around = self.around()
+        return None if around is None or around.law is None else around.law.profile
 
     def chase(self, estimate: Estimate, predicted: Predicted, now: datetime) -> Chased:
         """Where each car should wait. Cars that were not heard yet stand where the plan has them."""
@@ -213,6 +259,12 @@ class Lookout:
         except (PappusError, Refused):
             return None
 
+    def _silent(self, estimate: Estimate, now: datetime) -> bool:
+        """Aloft when it was heard last, and that is long ago."""
+        if estimate.position is None or estimate.phase not in _ALOFT:
+            return False
+        return (now - estimate.position.time_utc).total_seconds() > LOST_S + self._slack_s
+
     def _terrain(self) -> Sequence[Any]:
         pack = self._desk.pack()
         if pack is None:
@@ -229,92 +281,7 @@ class Lookout:
         return self._roads[1]
 
 
-def prediction_answer(model: InFlightModel, prediction: Prediction, ahead: Ahead) -> PredictionAnswer:
-    """The prediction as it is drawn and kept."""
-    area, arrival = prediction.area, prediction.arrival_utc
-    half = next((part for part in area.parts if part.probability == 0.5), None)
-    burst = None
-    if prediction.burst_ahead.p > 0.0:
-        tops = prediction.flights.top_time_s
-        known = tops[np.isfinite(tops)]
-        burst = prediction.epoch + timedelta(seconds=float(np.median(known))) if len(known) else None
-    chances = [
-        _chance("burst still to come", prediction.burst_ahead),
-        _chance("still floats at the longest flight", prediction.floats),
-        _chance("does not land in the data", prediction.unknown),
-        _chance("fouled canopy", prediction.fouled),
-    ]
-    for name, found in (("enters", ahead.airspace), ("lands in", ahead.border), ("leaves", ahead.permit_area),
-                        ("lands on", ahead.hazard)):  # fmt: skip
-        for one in found:
-            if one.share is not None and one.share.p > 0.0:
-                chances.append(_chance(f"{name} {one.subject or 'the permit area'}", one.share))
-    text = landing_geojson(
-        area=area, nominal=model.nominal, flights=prediction.flights, off_nominal=prediction.off_nominal,
-        site_name=model.site.name, site_latitude_deg=model.site.latitude_deg,
-        site_longitude_deg=model.site.longitude_deg, release=model.release, name=model.plan.mission.name,
-        note=model.plan.mission.about or "", geoid=None,
-    )  # fmt: skip
-    collection = json.loads(text)
-    areas = [one for one in collection["features"] if one["properties"]["kind"] == "landing area"]
-    collection["features"] = [*areas, *_ways(prediction.flights)]
-    return PredictionAnswer(
-        made_utc=prediction.made_utc,
-        from_utc=prediction.from_utc,
-        landing=collection,
-        middle_deg=area.mean_deg,
-        area_km2=None if half is None else half.area_km2,
-        flights=area.flights,
-        arrival_utc=arrival,
-        burst_utc=burst,
-        chances=chances,
-        winds=model.known.name,
-        notes=[*prediction.notes, *area.notes],
-    )
-
-
-def planned_answer(model: InFlightModel, release: datetime) -> PlannedAnswer:
-    """The planned flight as if it had left at ``release``."""
-    nominal = model.nominal
-    known = np.flatnonzero(np.isfinite(nominal.track_height_msl_m[0]))
-    height = nominal.track_height_msl_m[0, known]
-    return PlannedAnswer(
-        release_utc=release,
-        seconds=np.round(nominal.track_time_s[0, known] - nominal.release_time_s, 0).tolist(),
-        longitude_deg=np.round(np.unwrap(nominal.track_longitude_deg[0, known], period=360.0), 5).tolist(),
-        latitude_deg=np.round(nominal.track_latitude_deg[0, known], 5).tolist(),
-        height_msl_m=np.round(height, 0).tolist(),
-        top=int(height.argmax()),
-    )
-
-
-def _ways(flights: Flights) -> list[dict[str, Any]]:
-    """A few of the predicted flights as lines, up and down apart."""
-    found = []
-    for row in range(min(DRAWN, len(flights.track_time_s))):
-        height = flights.track_height_msl_m[row]
-        known = np.flatnonzero(np.isfinite(height))
-        if len(known) < 2:
-            continue
-        top = int(known[np.argmax(height[known])])
-        longitude = np.unwrap(flights.track_longitude_deg[row, known], period=360.0)
-        for leg, part in (("up", known <= top), ("down", known >= top)):
-            where = np.flatnonzero(part)
-            where = where[np.unique(np.linspace(0, len(where) - 1, min(POINTS, len(where))).astype(np.int64))]
-            if len(where) < 2:
-                continue
-            pairs = np.column_stack((longitude[where], flights.track_latitude_deg[row, known[where]]))
-            found.append(
-                {
-                    "type": "Feature",
-                    "properties": {"kind": "predicted flight", "leg": leg},
-                    "geometry": {"type": "LineString", "coordinates": np.round(pairs, 5).tolist()},
-                }
-            )
-    return found
-
-
-def _lies(around: Around, model: InFlightModel) -> LiesAround:
+def lies_in(around: Around, model: InFlightModel) -> LiesAround:
     """What the flight may run into: airspace that a permission covers is left out."""
     volumes = around.volumes
     if volumes is not None:
@@ -333,5 +300,26 @@ def _lies(around: Around, model: InFlightModel) -> LiesAround:
     )
 
 
-def _chance(name: str, share: Share) -> ChanceAnswer:
-    return ChanceAnswer(name=name, p=share.p, low=share.low, high=share.high)
+def _to_search(prediction: Prediction, estimate: Estimate, where: Whereabouts | None) -> SearchAnswer | None:
+    down = estimate.phase is Phase.LANDED or (where is not None and where.down.p >= DOWN_FOR_SURE)
+    if not down or estimate.position is None:
+        return None
+    try:
+        return search_answer(prediction, estimate)
+    except NoSolution:
+        return None
+
+
+def _due(
+    profile: RuleProfile, model: InFlightModel, estimate: Estimate, predicted: Predicted | None
+) -> tuple[Deadline, ...]:
+    """With the times as flown where they are known, else as predicted."""
+    release = estimate.release_utc or model.release
+    start = estimate.fall_start
+    burst = start.time_utc if start is not None else None if predicted is None else predicted.answer.burst_utc
+    arrival = None if predicted is None else predicted.answer.arrival_utc
+    landing = estimate.landed_utc or (None if arrival is None else arrival[1])
+    burst, landing = (None if one is None or one < release else one for one in (burst, landing))
+    if burst is not None and landing is not None and landing < burst:
+        landing = None
+    return deadlines(profile, release, burst, landing, train_facts(model.plan.flight_train))

@@ -1,4 +1,4 @@
-"""The watch that runs inside a desk: what it hears is kept, looked ahead of, and told to every page."""
+"""A flight day on a desk, real or rehearsed: what is heard is kept, looked ahead of, and told to every page."""
 
 from __future__ import annotations
 
@@ -6,18 +6,33 @@ import json
 import logging
 import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from pathlib import Path
 
 from pappus.errors import BadInput, Finding, PappusError
-from pappus.inflight import Warned, Watch, Watched, estimator_for, receivers_of
+from pappus.inflight import Fault, Warned, Watch, Watched, estimator_for, receivers_of
 from pappus.store import FlightStore
 from pappus.tracking import Estimate, Phase
 from pappus.web._desk import Desk
-from pappus.web._flight_ahead import Chased, Lookout, Predicted, planned_answer
+from pappus.web._flight_ahead import Chased, Lookout, Predicted
+from pappus.web._flight_drawn import areas_of, planned_answer
+from pappus.web._flight_record import (
+    EARLIER_EVERY_S,
+    FLOWN_EVERY_S,
+    Flown,
+    Taken,
+    left_in,
+    put_prediction,
+)
+from pappus.web._flight_record import (
+    log_of as log_of,
+)
 from pappus.web._problems import Refused
+from pappus.web._rehearsal_answers import RehearsalAnswer
 from pappus.web._watch_answers import (
+    DueOnDayAnswer,
     EarlierAnswer,
     LogAnswer,
     PlannedAnswer,
@@ -31,26 +46,30 @@ from pappus.web._watch_answers import (
 
 TELL_EVERY_S = 0.5
 WARN_EVERY_S = 2.0
-PREDICT_EVERY_S = 5.0
 IDLE_S = 60.0
 """Without a new packet the area is worked out this often, for time moves it too."""
-SHARE_OF_TIME = 0.25
-"""Of one processor at most for predictions."""
-FLOWN_EVERY_S = 5.0
-EARLIER_EVERY_S, EARLIER_SHOWN = 600.0, 12
+EARLIER_SHOWN = 12
 KEPT_EVERY_S = 60.0
-"""Predictions are kept in the record this often."""
+"""Predictions are kept in the record this often, in the time of the flight."""
 LOG_SHOWN = 200
 _log = logging.getLogger("pappus.web")
 
-Flown = tuple[float, float, float, float | None]
+
+@dataclass(frozen=True)
+class Pace:
+    """How often there is a prediction, by this computer's clock, and what share of one processor it may take."""
+
+    predict_every_s: float = 5.0
+    share: float = 0.25
+    speed: float = 1.0
+    """Of the clock of the flight."""
 
 
 class FlightDay:
-    """One flight day of a desk. Any thread may call; one watch at a time."""
+    """One flight day with its record and its clock. Any thread may call; one watch at a time."""
 
-    def __init__(self, desk: Desk) -> None:
-        self._desk = desk
+    def __init__(self, desk: Desk, record: Path, now: Callable[[], datetime], pace: Pace = Pace()) -> None:
+        self._desk, self._record, self._now, self._pace = desk, record, now, pace
         self._lock = threading.RLock()
         self._store: FlightStore | None = None
         self._watch: Watch | None = None
@@ -62,18 +81,25 @@ class FlightDay:
         self._predicted: Predicted | None = None
         self._why_not = "nothing was heard yet"
         self._earlier: list[EarlierAnswer] = []
-        self._kept_s = -1e9
+        self._kept_utc: datetime | None = None
+        self._lookout: Lookout | None = None
+        self._cut: PredictionAnswer | None = None
         self._chased: Chased | None = None
         self._chase_why_not = "no landing area yet"
         self._warned = Warned()
         self._report: tuple[datetime | None, str] = (None, "no winds yet, so that no burst is predicted")
-        self._taken: dict[tuple[str, str], tuple[str, datetime]] = {}
+        self._taken: list[Taken] = []
         self._log: list[LogAnswer] = []
 
     @property
     def running(self) -> bool:
-        """Whether a watch runs."""
-        return self._watch is not None
+        """Whether it is heard."""
+        return self._store is not None
+
+    @property
+    def taken(self) -> tuple[Taken, ...]:
+        """Warnings that somebody took note of, in order."""
+        return tuple(self._taken)
 
     @property
     def estimate(self) -> Estimate | None:
@@ -102,39 +128,53 @@ class FlightDay:
                 raise Refused(409, "The plan names no receivers", fix)
             make = estimator_for(plan, site)
             chosen = next((one for one in plan.sites if one.name == site), plan.sites[0])
-            store = FlightStore.open(self._desk.store_path)
+            store = FlightStore.open(self._record)
             try:
-                watch = Watch(store, settings, make, self._publish, clock=self._desk.now)
+                watch = Watch(store, settings, make, self.publish, clock=self._now)
             except BaseException:
                 store.close()
                 raise
-            lookout, self._stopping = Lookout(self._desk, chosen), threading.Event()
-            self._forget()
-            self._read_record(store)
-            self._store, self._watch = store, watch
-            self._looking = threading.Thread(
-                target=self._look, args=(lookout, self._stopping), name="lookout", daemon=True
-            )
-            self._put_decision({"what": "watch started", "words": f"from site {chosen.name}", "by": by})
+            self._watch = watch
+            self.open(store, Lookout(self._desk, chosen), "watch started", f"from site {chosen.name}", by)
             watch.start()
-            self._looking.start()
         self._desk.events.publish("watch", {"state": None})
 
     def stop(self, by: str) -> None:
         """End the watch; all that was heard is in the record. Raises Refused when none runs."""
         with self._lock:
-            if self._watch is None or self._store is None:
+            if self._watch is None:
                 raise Refused(409, "No watch runs", "Start it.")
             self._put_decision({"what": "watch stopped", "words": "", "by": by})
-            self._stopping.set()
             self._watch.stop()
-            looking, store = self._looking, self._store
-            self._watch = self._store = self._looking = None
-        if looking is not None:
-            looking.join(30.0)
-        store.close()
+            self._watch = None
+        self.close()
         self._watched = None
         self._desk.events.publish("watch", {"state": None})
+
+    def open(self, store: FlightStore, lookout: Lookout, what: str, words: str, by: str, *, warns: bool = True) -> None:
+        """Begin to look ahead of what ``publish`` is told; ``warns``: warnings too, else ``publish`` is told them."""
+        with self._lock:
+            self._stopping = threading.Event()
+            self._forget()
+            left = left_in(store)
+            self._flown, self._earlier, self._taken, self._log = left.flown, left.earlier, left.taken, left.log
+            self._store, self._lookout = store, lookout
+            self._looking = threading.Thread(
+                target=self._look, args=(lookout, self._stopping, warns), name="lookout", daemon=True
+            )
+            self._put_decision({"what": what, "words": words, "by": by})
+            self._looking.start()
+
+    def close(self) -> None:
+        """End the looking ahead and close the record; what is known stays to be read."""
+        with self._lock:
+            self._stopping.set()
+            looking, store = self._looking, self._store
+            self._store = self._looking = None
+        if looking is not None:
+            looking.join(30.0)
+        if store is not None:
+            store.close()
 
     def note(self, words: str, by: str) -> None:
         """A line of the crew for the decision log."""
@@ -162,27 +202,48 @@ class FlightDay:
             made = self._put_decision(
                 {"what": "warning acknowledged", "words": one.words, "by": by, "kind": kind, "subject": subject}
             )
-            self._taken[kind, subject] = (by, made)
+            self._taken.append(Taken(kind, subject, by, made))
         self._desk.events.publish("watch", {"state": None})
 
-    def answer(self) -> WatchAnswer:
+    def cut_down(self, by: str) -> None:
+        """Work out what a cut-down at this moment would do; it commands nothing. Asking goes into the log.
+
+        Raises Refused before the first landing area, BadInput when the balloon falls already.
+        """
+        lookout, predicted, estimate = self._lookout, self._predicted, self.estimate
+        if not self.running or lookout is None or predicted is None or estimate is None:
+            raise Refused(409, "There is no landing area yet", "Ask again when there is one.")
+        found = lookout.cut(predicted.model, estimate, self._now())
+        with self._lock:
+            self._cut = found
+            self._put_decision({"what": "asked what a cut-down would do", "words": "nothing was commanded", "by": by})
+        self._desk.events.publish("watch-ahead", {})
+
+    def answer(self, rehearsal: RehearsalAnswer | None = None) -> WatchAnswer:
         """All that the page draws."""
         plan = self._desk.plan()
         with self._lock:
-            if not self.running:
+            if rehearsal is None and not self.running:
                 self._read_log()
             predicted = self._predicted
             return WatchAnswer(
                 running=self.running,
                 receivers=[one.name for one in plan.receivers],
                 sites=[one.name for one in plan.sites],
-                record=self._desk.store_path.name,
+                fault_kinds=[one.value for one in Fault],
+                rehearsal=rehearsal,
+                record=self._record.name,
                 state=self.state(),
                 flown=list(self._flown),
                 prediction=None if predicted is None else predicted.answer,
                 prediction_why_not=self._why_not,
                 earlier=self._earlier[-EARLIER_SHOWN:],
                 planned=self._planned(),
+                winds=None if predicted is None else predicted.winds,
+                cut_down=self._cut,
+                lost=None if predicted is None else predicted.lost,
+                search=None if predicted is None else predicted.search,
+                due=self._due(),
                 log=self._log[-LOG_SHOWN:],
             )
 
@@ -191,7 +252,11 @@ class FlightDay:
         watched = self._watched
         if watched is None:
             return None
-        return state_answer(watched, self._desk.now(), self._warnings(), *self._report)
+        return state_answer(watched, self._now(), self._warnings(), *self._report, self._pace.speed)
+
+    def _due(self) -> list[DueOnDayAnswer]:
+        due = () if self._lookout is None else self._lookout.due
+        return [DueOnDayAnswer(title=one.title, due_utc=one.due_utc, who=one.who) for one in due]
 
     def _planned(self) -> PlannedAnswer | None:
         if self._predicted is None:
@@ -203,13 +268,16 @@ class FlightDay:
     def _warnings(self) -> list[WarningAnswer]:
         found = []
         for one in self._warned.warnings:
-            taken = self._taken.get((one.kind.value, one.subject))
-            found.append(warning_answer(one, taken if taken is not None and taken[1] >= one.since_utc else None))
+            taken = (t for t in reversed(self._taken) if (t.kind, t.subject) == (one.kind.value, one.subject))
+            newest = next((t for t in taken if t.made_utc >= one.since_utc), None)
+            found.append(warning_answer(one, None if newest is None else (newest.by, newest.made_utc)))
         return found
 
-    def _publish(self, watched: Watched) -> None:
-        """In the thread of the watch, some ten times a second."""
+    def publish(self, watched: Watched, warned: Warned | None = None) -> None:
+        """Some ten times a second, in the thread of whoever hears; with the warnings where that one warns itself."""
         self._watched = watched
+        if warned is not None:
+            self._take_warnings(warned)
         place = None if watched.estimate is None else watched.estimate.position
         if place is not None and watched.estimate is not None and watched.estimate.phase is not Phase.NOT_KNOWN:
             at_s = place.time_utc.timestamp()
@@ -226,15 +294,15 @@ class FlightDay:
         if state is not None:
             self._desk.events.publish("watch", {"state": json.loads(state.model_dump_json())})
 
-    def _look(self, lookout: Lookout, stopping: threading.Event) -> None:
+    def _look(self, lookout: Lookout, stopping: threading.Event, warns: bool) -> None:
         """In a thread of its own: predictions, warnings and the chase."""
-        next_s, heard = 0.0, None
-        while not stopping.wait(WARN_EVERY_S):
+        next_s, heard, pace = 0.0, None, self._pace
+        while not stopping.wait(min(WARN_EVERY_S, pace.predict_every_s)):
             watched = self._watched
             estimate = None if watched is None or watched.catching_up is not None else watched.estimate
             if estimate is None:
                 continue
-            now, now_s = self._desk.now(), time.monotonic()
+            now, now_s = self._now(), time.monotonic()
             if now_s >= next_s and (heard != estimate.heard_utc or now_s >= next_s + IDLE_S):
                 heard = estimate.heard_utc
                 try:
@@ -243,9 +311,9 @@ class FlightDay:
                     _log.exception("no landing area")
                     self._why_not = "it failed inside pappus; the terminal says more"
                 took_s = time.monotonic() - now_s
-                next_s = time.monotonic() + max(PREDICT_EVERY_S, took_s * (1.0 / SHARE_OF_TIME - 1.0))
+                next_s = time.monotonic() + max(pace.predict_every_s, took_s * (1.0 / pace.share - 1.0))
             try:
-                self._warn(lookout, estimate, now)
+                self._warn(lookout, estimate, now, warns)
             except Exception:
                 _log.exception("no warnings")
                 self._report = (None, "it failed inside pappus, and so did the warnings; the terminal says more")
@@ -262,6 +330,8 @@ class FlightDay:
             before, self._predicted = self._predicted, predicted
             if before is not None:
                 self._remember(before.answer)
+            if self._cut is not None and estimate.phase not in (Phase.ASCENT, Phase.FLOAT):
+                self._cut = None  # it falls: nothing is left to cut
         self._keep(predicted)
         self._desk.events.publish("watch-ahead", {})
         try:
@@ -270,39 +340,44 @@ class FlightDay:
             self._chased, self._chase_why_not = None, str(error)
         self._desk.events.publish("chase", {})
 
-    def _warn(self, lookout: Lookout, estimate: Estimate, now: datetime) -> None:
-        before = {(one.kind, one.subject) for one in self._warned.standing}
-        self._warned = lookout.warn(estimate, self._predicted, now)
+    def _warn(self, lookout: Lookout, estimate: Estimate, now: datetime, warns: bool) -> None:
+        if warns:
+            self._take_warnings(lookout.warn(estimate, self._predicted, now))
+        elif self._predicted is not None:
+            lookout.report(self._predicted.model, estimate, self._predicted)
         self._report = (lookout.report_due, lookout.report_why_not)
-        for one in self._warned.standing:
+
+    def _take_warnings(self, warned: Warned) -> None:
+        """What stands now; what is new goes into the record."""
+        before = {(one.kind, one.subject) for one in self._warned.standing}
+        self._warned = warned
+        for one in warned.standing:
             if (one.kind, one.subject) not in before and (store := self._store) is not None:
                 store.put_message(
-                    {"message": "warning", "kind": one.kind.value, "subject": one.subject, "words": one.words}, now
+                    {"message": "warning", "kind": one.kind.value, "subject": one.subject, "words": one.words},
+                    self._now(),
                 )
 
     def _remember(self, old: PredictionAnswer) -> None:
         """An area of before as an outline, one every ten minutes."""
         if self._earlier and (old.made_utc - self._earlier[-1].made_utc).total_seconds() < EARLIER_EVERY_S:
             return
-        self._earlier.append(EarlierAnswer(made_utc=old.made_utc, landing=_areas(old.landing)))
+        self._earlier.append(EarlierAnswer(made_utc=old.made_utc, landing=areas_of(old.landing)))
 
     def _keep(self, predicted: Predicted) -> None:
-        store = self._store
-        if store is None or time.monotonic() - self._kept_s < KEPT_EVERY_S:
+        store, made = self._store, predicted.prediction.made_utc
+        if store is None or (self._kept_utc is not None and (made - self._kept_utc).total_seconds() < KEPT_EVERY_S):
             return
-        self._kept_s = time.monotonic()
-        answer = json.loads(predicted.answer.model_copy(update={"landing": {}}).model_dump_json())
-        answer["landing"] = _areas(predicted.answer.landing)
-        answer["phase"] = predicted.prediction.phase.value
-        store.put_prediction(answer, predicted.prediction.made_utc, store.basis())
+        self._kept_utc = made
+        put_prediction(store, predicted.answer, predicted.prediction)
 
     def _put_decision(self, content: Mapping[str, str]) -> datetime:
         """Into the record and the log. A record that is not open is opened for it."""
-        now = self._desk.now()
+        now = self._now()
         if self._store is not None:
             self._store.put_decision(dict(content), now)
         else:
-            with FlightStore.open(self._desk.store_path) as store:
+            with FlightStore.open(self._record) as store:
                 store.put_decision(dict(content), now)
         self._log.append(LogAnswer(made_utc=now, by=content["by"], what=content["what"], words=content["words"]))
         return now
@@ -310,51 +385,14 @@ class FlightDay:
     def _forget(self) -> None:
         self._watched, self._predicted, self._chased = None, None, None
         self._why_not, self._chase_why_not = "nothing was heard yet", "no landing area yet"
-        self._flown, self._earlier, self._warned, self._taken = [], [], Warned(), {}
-        self._kept_s = -1e9
-
-    def _read_record(self, store: FlightStore) -> None:
-        """What an earlier watch left: the flown track, outlines and the log."""
-        last_s = -1e9
-        for record in store.records("estimate"):
-            if record.made_utc.timestamp() - last_s < FLOWN_EVERY_S:
-                continue
-            last_s = record.made_utc.timestamp()
-            place = record.content.get("position")
-            if place is not None:
-                at_s = datetime.fromisoformat(place["time_utc"]).timestamp()
-                self._flown.append((at_s, place["longitude_deg"], place["latitude_deg"], place["height_msl_m"]))
-        for record in store.records("prediction"):
-            landing = record.content.get("landing")
-            latest = self._earlier[-1].made_utc if self._earlier else None
-            if landing and (latest is None or (record.made_utc - latest).total_seconds() >= EARLIER_EVERY_S):
-                self._earlier.append(EarlierAnswer(made_utc=record.made_utc, landing=landing))
-        self._log = log_of(store)
+        self._warned, self._kept_utc, self._cut = Warned(), None, None
 
     def _read_log(self) -> None:
-        if self._desk.store_path.is_file():
-            with FlightStore.open(self._desk.store_path, read_only=True) as store:
+        if self._record.is_file():
+            with FlightStore.open(self._record, read_only=True) as store:
                 self._log = log_of(store)
 
 
 def flight_day(desk: Desk) -> FlightDay:
-    """The flight day of a desk; always the same one."""
-    return desk.keep("flight day", None, lambda: FlightDay(desk))
-
-
-def log_of(store: FlightStore) -> list[LogAnswer]:
-    """The decisions of a record, oldest first."""
-    found = []
-    for record in store.records("decision"):
-        content = record.content
-        if isinstance(content, dict):
-            by, what = str(content.get("by", "not said")), str(content.get("what", "decision"))
-            words = str(content.get("words", ""))
-            found.append(LogAnswer(made_utc=record.made_utc, by=by, what=what, words=words))
-    return sorted(found, key=lambda one: one.made_utc)
-
-
-def _areas(landing: dict[str, Any]) -> dict[str, Any]:
-    """The areas alone."""
-    areas = [one for one in landing["features"] if one["properties"]["kind"] == "landing area"]
-    return {"type": "FeatureCollection", "features": areas}
+    """The real flight day of a desk; always the same one."""
+    return desk.keep("flight day", None, lambda: FlightDay(desk, desk.store_path, desk.now))

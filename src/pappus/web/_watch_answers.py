@@ -9,6 +9,7 @@ from typing import Any
 from pappus.inflight import Warning_, Watched
 from pappus.tracking import Estimate
 from pappus.web._models import Answer
+from pappus.web._rehearsal_answers import RehearsalAnswer
 
 
 class PlaceAnswer(Answer):
@@ -115,6 +116,8 @@ class StateAnswer(Answer):
     """The disk has all that was heard."""
     troubles: list[str]
     notes: list[str]
+    speed: float
+    """How fast the clock of this flight goes; 1 on a real day, more in a rehearsal."""
 
 
 class ChanceAnswer(Answer):
@@ -165,6 +168,87 @@ class PlannedAnswer(Answer):
     top: int
 
 
+class MeasuredWindAnswer(Answer):
+    """Mean wind of a layer as the flight drifted through it."""
+
+    leg: str
+    """Up or down."""
+    low_msl_m: float
+    high_msl_m: float
+    wind_u_m_s: float
+    """Eastward."""
+    wind_v_m_s: float
+    """Northward."""
+    sd_m_s: float
+    """Of either component."""
+
+
+class WindsSeenAnswer(Answer):
+    """Winds that the flight measured, beside the mean forecast along the planned ascent."""
+
+    name: str
+    measured_itself: bool
+    """There is no forecast: the flight's own ascent is all there is, and the rows of a forecast are empty."""
+    height_msl_m: list[float]
+    wind_u_m_s: list[float]
+    wind_v_m_s: list[float]
+    sd_m_s: list[float]
+    """What the forecast may be off by, one standard deviation of each component."""
+    measured: list[MeasuredWindAnswer]
+    rms_off_m_s: float | None
+    """Of the measured winds against the forecast where and when each was flown, per component."""
+    expected_rms_m_s: float | None
+    """What error of the forecast and noise would have it."""
+
+
+class LostAnswer(Answer):
+    """Where a balloon that is silent may be now."""
+
+    made_utc: datetime
+    heard_utc: datetime
+    """Time of the newest position."""
+    area: dict[str, Any]
+    """GeoJSON."""
+    height_msl_m: tuple[float, float, float] | None
+    """5, 50 and 95 % points."""
+    down: ChanceAnswer
+
+
+class SquareAnswer(Answer):
+    """A square of ground."""
+
+    latitude_deg: float
+    longitude_deg: float
+    """Of its middle."""
+    chance: float
+    up_to_here: float
+    """With all squares before it."""
+    corners: list[tuple[float, float]]
+    """Longitude and latitude."""
+
+
+class SearchAnswer(Answer):
+    """Where to search, the likeliest square first."""
+
+    edge_m: float
+    squares: list[SquareAnswer]
+    heard_utc: datetime
+    heard_msl_m: float | None
+    """Height last heard."""
+    heard_deg: tuple[float, float]
+    """Latitude and longitude."""
+    unknown: ChanceAnswer
+    notes: list[str]
+
+
+class DueOnDayAnswer(Answer):
+    """A call or message that the rules want."""
+
+    title: str
+    due_utc: datetime
+    who: str
+
+
 class LogAnswer(Answer):
     """One line of the decision log."""
 
@@ -181,6 +265,10 @@ class WatchAnswer(Answer):
     receivers: list[str]
     """That the plan names."""
     sites: list[str]
+    fault_kinds: list[str]
+    """What may go wrong in a rehearsal."""
+    rehearsal: RehearsalAnswer | None
+    """When it is there, everything on the page is of a rehearsal: no balloon flies."""
     record: str
     """Name of the file that keeps what is heard."""
     state: StateAnswer | None
@@ -190,6 +278,12 @@ class WatchAnswer(Answer):
     prediction_why_not: str
     earlier: list[EarlierAnswer]
     planned: PlannedAnswer | None
+    winds: WindsSeenAnswer | None
+    cut_down: PredictionAnswer | None
+    """What a cut-down would have done at the moment that somebody asked; nothing was commanded."""
+    lost: LostAnswer | None
+    search: SearchAnswer | None
+    due: list[DueOnDayAnswer]
     log: list[LogAnswer]
 
 
@@ -199,6 +293,7 @@ def state_answer(
     warnings: Sequence[WarningAnswer],
     report_due: datetime | None,
     report_why_not: str,
+    speed: float = 1.0,
 ) -> StateAnswer:
     """One look at the watch as the page shows it."""
     estimate = watched.estimate
@@ -244,6 +339,7 @@ def state_answer(
         safe=watched.safety.safe,
         troubles=list(_troubles(watched)),
         notes=[] if estimate is None else list(estimate.notes),
+        speed=speed,
     )
 
 
