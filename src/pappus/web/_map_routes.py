@@ -83,11 +83,14 @@ class MapAnswer(Answer):
 @router.get("", response_model=MapAnswer)
 def read_map(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) -> Response:
     """The map around the plan's sites; it changes with the sites and the pack alone."""
-    desk: Desk = request.app.state.desk
+    return Response(map_text(request.app.state.desk), media_type="application/json")
+
+
+def map_text(desk: Desk) -> str:
+    """The map as it is sent, made once for these sites and this pack."""
     plan = desk.plan()
     key = (tuple((site.name, site.latitude_deg, site.longitude_deg) for site in plan.sites), desk.pack_stamp())
-    text = desk.keep("map", key, lambda: map_answer(desk, plan).model_dump_json())
-    return Response(text, media_type="application/json")
+    return desk.keep("map", key, lambda: map_answer(desk, plan).model_dump_json())
 
 
 def map_answer(desk: Desk, plan: Plan) -> MapAnswer:

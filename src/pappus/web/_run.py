@@ -17,7 +17,9 @@ import uvicorn
 from pappus.errors import BadInput, Finding, PappusError
 from pappus.web._app import create_app
 from pappus.web._desk import Desk, desk_folder
+from pappus.web._map_routes import map_text
 from pappus.web._plan_routes import plan_answer
+from pappus.web._rehearsal import end_days
 from pappus.web._share import share as make_share
 
 PORT = 8340
@@ -72,6 +74,7 @@ def run_desk(
         webbrowser.open(link)
     with contextlib.suppress(KeyboardInterrupt):
         asyncio.run(_serve(servers, sockets))
+    end_days(desk)
     desk.jobs.close()
 
 
@@ -84,9 +87,10 @@ class _Server(uvicorn.Server):
 
 
 def _warm_up(desk: Desk) -> None:
-    """Have the plan's answer ready, and what is imported for it, when the first page asks; it tells what is wrong."""
+    """Have the plan's answer and the map ready when the first page asks; the page tells what is wrong."""
     with contextlib.suppress(PappusError, OSError):
         plan_answer(desk)
+        map_text(desk)
 
 
 async def _serve(servers: list[_Server], sockets: list[socket.socket]) -> None:
