@@ -1,17 +1,28 @@
-"""The page Review as values: predicted against flown, from the record of the flight."""
+"""The page Review as values: predicted against flown, from the record of a flight or of a rehearsal."""
 
 from __future__ import annotations
 
-from collections import Counter
-from datetime import datetime
+from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pappus.earth import distance_m
+import numpy as np
+
+from pappus.postflight import FlownTrack, landing_score, moments_of
 from pappus.store import FlightStore
-from pappus.web._flight_day import log_of
 from pappus.web._models import Answer
-from pappus.web._watch_answers import LogAnswer
+from pappus.web._watch_answers import EarlierAnswer, LogAnswer
+
+TRACK_EVERY_S = 5.0
+MOST_POINTS, MOST_AREAS = 900, 12
+
+
+class RecordAnswer(Answer):
+    """One record that lies beside the plan."""
+
+    name: str
+    rehearsal: bool
 
 
 class HeardAnswer(Answer):
@@ -50,67 +61,152 @@ class ScoreAnswer(Answer):
     """The last position's time less the middle of the predicted touchdown."""
 
 
+class MomentScoreAnswer(Answer):
+    """The last prediction before a moment of the flight."""
+
+    name: str
+    at_utc: datetime
+    score: ScoreAnswer | None
+    """None: none was made by then."""
+
+
+class RaisedAnswer(Answer):
+    """A warning as it came, and who took note of it."""
+
+    kind: str
+    subject: str
+    words: str
+    raised_utc: datetime
+    taken_by: str | None
+    taken_utc: datetime | None
+
+
 class ReviewAnswer(Answer):
-    """What the record holds; ``why_not`` says what is missing."""
+    """What a record holds; ``why_not`` says what is missing."""
 
     record: str
+    rehearsal: bool
+    records: list[RecordAnswer]
+    """All that can be read here."""
     packets: int
     heard: list[HeardAnswer]
     last: LastAnswer | None
+    release_utc: datetime | None
+    burst_utc: datetime | None
+    burst_msl_m: float | None
     highest_msl_m: float | None
+    flown: list[tuple[float, float, float, float | None]]
+    """Seconds since 1970, longitude, latitude, height above mean sea level."""
     scores: list[ScoreAnswer]
-    warnings: dict[str, int]
+    moments: list[MomentScoreAnswer]
+    areas: list[EarlierAnswer]
+    """Landing areas of some of the predictions, over the whole flight."""
+    warnings: list[RaisedAnswer]
     log: list[LogAnswer]
     stale: int
     """Predictions that the packets would not give like this any more."""
     why_not: str
 
 
-def review_answer(path: Path) -> ReviewAnswer:
-    """Read the record. Raises what the store raises for a damaged one."""
+def record_paths(own: Path) -> dict[str, Path]:
+    """Records by name: that of the flight first, then the rehearsals beside it."""
+    beside = sorted(own.parent.glob(f"{own.stem}.rehearsal-*{own.suffix}"), key=lambda one: (len(one.name), one.name))
+    return {path.name: path for path in (own, *beside)}
+
+
+def review_answer(own: Path, path: Path) -> ReviewAnswer:
+    """Read the record ``path``, which lies beside the ``own`` one. Raises what the store raises for a damaged one."""
+    records = [RecordAnswer(name=name, rehearsal=one != own) for name, one in record_paths(own).items()]
+    empty = ReviewAnswer(
+        record=path.name, rehearsal=path != own, records=records, packets=0, heard=[], last=None, release_utc=None,
+        burst_utc=None, burst_msl_m=None, highest_msl_m=None, flown=[], scores=[], moments=[], areas=[], warnings=[],
+        log=[], stale=0, why_not="there is no record yet: start the watch on the flight day",
+    )  # fmt: skip
     if not path.is_file():
-        return _nothing(path, "there is no record yet: start the watch on the flight day")
+        return empty
     with FlightStore.open(path, read_only=True) as store:
-        heard: dict[str, tuple[int, datetime, datetime]] = {}
-        for one in store.packets():
-            count, first, _ = heard.get(one.receiver, (0, one.heard_utc, one.heard_utc))
-            heard[one.receiver] = (count + 1, first, one.heard_utc)
-        newest: dict[str, Any] = {}
-        for record in store.records("estimate"):
-            newest = record.content
-        last = _last(newest)
+        heard = _heard(store)
+        estimates = estimates_of(store)
         predictions = [(record.digest, record.content) for record in store.records("prediction")]
         stale = store.stale()
-        warnings = Counter(
-            str(record.content["kind"])
-            for record in store.records("message")
-            if isinstance(record.content, dict) and record.content.get("message") == "warning"
-        )
-        log = log_of(store)
-    scores = [] if last is None else [_score(content, last) for _, content in predictions if "middle_deg" in content]
-    return ReviewAnswer(
-        record=path.name,
-        packets=sum(count for count, _, _ in heard.values()),
-        heard=[
-            HeardAnswer(receiver=name, packets=count, first_utc=first, last_utc=latest)
-            for name, (count, first, latest) in sorted(heard.items())
-        ],
-        last=last,
-        highest_msl_m=newest.get("highest_msl_m"),
-        # what is said after it lies there is no prediction
-        scores=[one for one in scores if one.ahead_s > 0.0],
-        warnings=dict(warnings),
-        log=log,
-        stale=sum(digest in stale for digest, _ in predictions),
-        why_not="" if last is not None else "no position was believed",
+        messages = [(record.made_utc, record.content) for record in store.records("message")]
+        decisions = [(record.made_utc, record.content) for record in store.records("decision")]
+    newest = estimates[-1] if estimates else {}
+    last = _last(newest)
+    # what is said after it lies there is no prediction
+    ahead = [one for _, one in predictions if last is not None and _made(one) < last.time_utc]
+    scores = [] if last is None else [_score(one, last) for one in ahead]
+    track = track_of(estimates)
+    start = newest.get("fall_start") or {}
+    return empty.model_copy(
+        update={
+            "packets": sum(one.packets for one in heard),
+            "heard": heard,
+            "last": last,
+            "release_utc": _when(newest.get("release_utc")),
+            "burst_utc": _when(start.get("time_utc")),
+            "burst_msl_m": start.get("height_msl_m"),
+            "highest_msl_m": newest.get("highest_msl_m"),
+            "flown": [] if track is None else _points(track),
+            "scores": scores,
+            "moments": [] if track is None else _moments(track, scores),
+            "areas": [
+                EarlierAnswer(made_utc=_made(one), landing=one["landing"]) for one in _some(ahead) if one.get("landing")
+            ],
+            "warnings": _warnings(messages, decisions),
+            "log": _log(decisions),
+            "stale": sum(digest in stale for digest, _ in predictions),
+            "why_not": "" if last is not None else "no position was believed",
+        }
     )
 
 
-def _nothing(path: Path, why: str) -> ReviewAnswer:
-    return ReviewAnswer(
-        record=path.name, packets=0, heard=[], last=None, highest_msl_m=None, scores=[], warnings={}, log=[], stale=0,
-        why_not=why,
+def estimates_of(store: FlightStore) -> list[dict[str, Any]]:
+    """Estimates some seconds apart, all with winds, and the last."""
+    found: list[dict[str, Any]] = []
+    kept_s, left = -1e12, None
+    for record in store.records("estimate"):
+        at_s = record.made_utc.timestamp()
+        if at_s - kept_s >= TRACK_EVERY_S or b'"wind":[]' not in record.body:
+            kept_s, left = at_s, None
+            found.append(record.content)
+        else:
+            left = record
+    return found if left is None else [*found, left.content]
+
+
+def track_of(estimates: Sequence[dict[str, Any]]) -> FlownTrack | None:
+    """The flight as it was heard; None without a position."""
+    rows: dict[float, tuple[float, float, float]] = {}
+    for one in estimates:
+        place = one.get("position")
+        # before anything is known of it, a position may be anybody's
+        if place is not None and one.get("phase") != "not known":
+            height = place["height_msl_m"]
+            at_s = datetime.fromisoformat(place["time_utc"]).timestamp()
+            rows[at_s] = place["latitude_deg"], place["longitude_deg"], np.nan if height is None else height
+    if not rows:
+        return None
+    times = sorted(rows)
+    latitude, longitude, height = np.array([rows[at] for at in times], dtype=float).T
+    newest = estimates[-1]
+    release, start = _when(newest.get("release_utc")), newest.get("fall_start") or {}
+    burst = _when(start.get("time_utc"))
+    return FlownTrack(
+        np.array(times), latitude, longitude, height, None if release is None else release.timestamp(),
+        None if burst is None else burst.timestamp(), start.get("height_msl_m"),
     )  # fmt: skip
+
+
+def _heard(store: FlightStore) -> list[HeardAnswer]:
+    heard: dict[str, tuple[int, datetime, datetime]] = {}
+    for one in store.packets():
+        count, first, _ = heard.get(one.receiver, (0, one.heard_utc, one.heard_utc))
+        heard[one.receiver] = (count + 1, first, one.heard_utc)
+    return [
+        HeardAnswer(receiver=name, packets=count, first_utc=first, last_utc=latest)
+        for name, (count, first, latest) in sorted(heard.items())
+    ]
 
 
 def _last(estimate: dict[str, Any]) -> LastAnswer | None:
@@ -125,28 +221,97 @@ def _last(estimate: dict[str, Any]) -> LastAnswer | None:
 
 
 def _score(content: dict[str, Any], last: LastAnswer) -> ScoreAnswer:
-    made = datetime.fromisoformat(content["made_utc"])
-    middle, arrival = content["middle_deg"], content["arrival_utc"]
-    error = None if middle is None else float(distance_m(middle[0], middle[1], last.latitude_deg, last.longitude_deg))
-    inside = {}
+    areas = {}
     for area in content["landing"]["features"]:
-        if area["geometry"] is not None:
-            level = f"{100 * area['properties']['probability']:g}"
-            inside[level] = _holds(area["geometry"], last.longitude_deg, last.latitude_deg)
-    off = None if arrival is None else (last.time_utc - datetime.fromisoformat(arrival[1])).total_seconds()
+        shape = area["geometry"]
+        if shape is not None:
+            polygons = shape["coordinates"] if shape["type"] == "MultiPolygon" else [shape["coordinates"]]
+            areas[f"{100 * area['properties']['probability']:g}"] = polygons
+    arrival = content["arrival_utc"]
+    middle = content["middle_deg"]
+    found = landing_score(
+        None if middle is None else (middle[0], middle[1]),
+        areas,
+        None if arrival is None else datetime.fromisoformat(arrival[1]).timestamp(),
+        (last.latitude_deg, last.longitude_deg),
+        last.time_utc.timestamp(),
+    )
+    made = _made(content)
     return ScoreAnswer(
-        made_utc=made, phase=content.get("phase", ""), ahead_s=(last.time_utc - made).total_seconds(), error_m=error,
-        area_km2=content["area_km2"], inside=inside, arrival_error_s=off,
+        made_utc=made, phase=content.get("phase", ""), ahead_s=(last.time_utc - made).total_seconds(),
+        error_m=found.error_m, area_km2=content["area_km2"], inside=dict(found.inside),
+        arrival_error_s=found.arrival_error_s,
     )  # fmt: skip
 
 
-def _holds(geometry: dict[str, Any], longitude_deg: float, latitude_deg: float) -> bool:
-    """Even-odd over all rings, so that holes are outside."""
-    polygons = geometry["coordinates"] if geometry["type"] == "MultiPolygon" else [geometry["coordinates"]]
-    crossings = 0
-    for rings in polygons:
-        for ring in rings:
-            for (x1, y1), (x2, y2) in zip(ring, [*ring[1:], ring[0]], strict=True):
-                if (y1 > latitude_deg) != (y2 > latitude_deg):
-                    crossings += longitude_deg < x1 + (latitude_deg - y1) / (y2 - y1) * (x2 - x1)
-    return crossings % 2 == 1
+def _moments(track: FlownTrack, scores: Sequence[ScoreAnswer]) -> list[MomentScoreAnswer]:
+    found = []
+    for name, at_s in moments_of(track):
+        at = datetime.fromtimestamp(at_s, tz=UTC)
+        made = [one for one in scores if one.made_utc <= at]
+        found.append(
+            MomentScoreAnswer(name=name, at_utc=at, score=max(made, key=lambda one: one.made_utc, default=None))
+        )
+    return found
+
+
+def _warnings(
+    messages: Sequence[tuple[datetime, Any]], decisions: Sequence[tuple[datetime, Any]]
+) -> list[RaisedAnswer]:
+    taken = [one for one in decisions if isinstance(one[1], dict) and one[1].get("what") == "warning acknowledged"]
+    taken.sort(key=lambda one: one[0])
+    found = []
+    for raised, one in messages:
+        if not isinstance(one, dict) or one.get("message") != "warning":
+            continue
+        key = str(one["kind"]), str(one.get("subject", ""))
+        note = next(
+            ((made, by) for made, by in taken if made >= raised and (by.get("kind"), by.get("subject")) == key), None
+        )  # fmt: skip
+        found.append(
+            RaisedAnswer(
+                kind=key[0], subject=key[1], words=str(one.get("words", "")), raised_utc=raised,
+                taken_by=None if note is None else str(note[1].get("by", "not said")),
+                taken_utc=None if note is None else note[0],
+            )
+        )  # fmt: skip
+    return sorted(found, key=lambda one: one.raised_utc)
+
+
+def _log(decisions: Sequence[tuple[datetime, Any]]) -> list[LogAnswer]:
+    found = [
+        LogAnswer(
+            made_utc=made, by=str(one.get("by", "not said")), what=str(one.get("what", "decision")),
+            words=str(one.get("words", "")),
+        )
+        for made, one in decisions
+        if isinstance(one, dict)
+    ]  # fmt: skip
+    return sorted(found, key=lambda one: one.made_utc)
+
+
+def _points(track: FlownTrack) -> list[tuple[float, float, float, float | None]]:
+    rows = np.unique(np.linspace(0, len(track.time_s) - 1, min(MOST_POINTS, len(track.time_s))).astype(np.int64))
+    turned = np.unwrap(track.longitude_deg, period=360.0)
+    return [
+        (
+            round(float(track.time_s[row]), 1), round(float(turned[row]), 5), round(float(track.latitude_deg[row]), 5),
+            None if np.isnan(track.height_msl_m[row]) else round(float(track.height_msl_m[row]), 0),
+        )
+        for row in rows
+    ]  # fmt: skip
+
+
+def _some(predictions: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """A few over the whole flight, the first and the last among them."""
+    ordered = sorted(predictions, key=_made)
+    count = len(ordered)
+    return [ordered[row] for row in np.unique(np.linspace(0, count - 1, min(MOST_AREAS, count)).astype(np.int64))]
+
+
+def _made(content: dict[str, Any]) -> datetime:
+    return datetime.fromisoformat(content["made_utc"])
+
+
+def _when(text: Any) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)
