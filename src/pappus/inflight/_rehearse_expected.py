@@ -137,6 +137,9 @@ def _ahead(done: Rehearsed) -> Iterator[Expected]:
             enters = truth.landed_s
             if one.first_utc is not None:
                 enters = (one.first_utc - done.stage.model.epoch).total_seconds()
+            if truth.top_s <= enters and truth.height_msl_m.max() < done.stage.planned.burst_low_msl_m:
+                # what an unforeseen burst brings can be told once the fall is seen, no sooner
+                enters = max(enters, truth.top_s + 2.0 * LOOK_S)
             yield Expected(WarningKind.AIRSPACE, truth.released_s - HOUR_S, enters, one.subject)
     for one in met.border:
         if one.share is not None and one.share.p == 1.0:
