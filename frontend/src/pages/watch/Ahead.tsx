@@ -19,10 +19,11 @@ interface Given {
 }
 
 const NOTHING = collected([]);
+const SEARCH_HUE = "#d55e00";
 
 export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [number, number] | null }) {
   const map = useRef<MapLibre | null>(null);
-  const framed = useRef(false);
+  const framed = useRef("");
   const latest = useRef({ watch, state, ms });
   latest.current = { watch, state, ms };
   const draw = () => {
@@ -41,14 +42,20 @@ export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [numbe
       layer(drawn, { id: `ways-${leg}`, type: "line", source: "landing", filter: ["all", ["==", ["get", "kind"], "predicted flight"], ["==", ["get", "leg"], leg]], paint: { "line-color": tone.ink, "line-width": 0.8, "line-opacity": 0.3, "line-dasharray": [...dash] } }, "over-flights");
       layer(drawn, { id: `planned-${leg}`, type: "line", source: "planned", filter: ["==", ["get", "leg"], leg], paint: { "line-color": tone.ink, "line-width": 1.6, "line-dasharray": [...dash] } }, "over-flights");
     }
+    for (const [id, words, hue] of [["cut", "cut-down", "#b0508a"], ["lost", "may be here now", tone.ink]] as const) {
+      layer(drawn, { id: `${id}-line`, type: "line", source: id, paint: { "line-color": hue, "line-width": 2, "line-dasharray": id === "cut" ? [6, 2] : [1, 2] } }, "over-areas");
+      layer(drawn, { id: `${id}-word`, type: "symbol", source: id, layout: { "symbol-placement": "line", "text-field": ["concat", `${words} `, ["to-string", ["*", 100, ["get", "probability"]]], " %"], "text-font": FONT, "text-size": 12, "symbol-spacing": 300 }, paint: { "text-color": hue, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
+    }
+    layer(drawn, { id: "search-squares", type: "fill", source: "search", paint: { "fill-color": SEARCH_HUE, "fill-opacity": ["step", ["get", "up_to_here"], 0.6, 0.5, 0.35, 0.9, 0.15] } }, "over-areas");
     layer(drawn, { id: "flown-line", type: "line", source: "flown", paint: { "line-color": tone.ink, "line-width": 4 } }, "over-flights");
     layer(drawn, { id: "things", type: "symbol", source: "things", layout: { "icon-image": ["get", "symbol"], "icon-size": 1.2, "icon-allow-overlap": true, "text-field": ["get", "words"], "text-font": FONT, "text-size": 14, "text-anchor": "left", "text-offset": [1, 0], "text-optional": true }, paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
     frame();
   };
   const frame = () => {
     const box = boundsNow(latest.current);
-    if (!map.current || framed.current || !box) return;
-    framed.current = true;
+    const flight = latest.current.watch.record;
+    if (!map.current || framed.current === flight || !box) return;
+    framed.current = flight;
     map.current.fitBounds(box, { padding: 48, duration: 0, maxZoom: 12 });
   };
   useEffect(() => {
@@ -56,7 +63,7 @@ export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [numbe
     frame();
   }, [watch, state, Math.floor(ms / 10_000)]);
   useEffect(() => {
-    if (follow && map.current) map.current.easeTo({ center: follow, duration: 400 });
+    if (follow && map.current) map.current.easeTo({ center: follow, zoom: Math.max(map.current.getZoom(), 11), duration: 400 });
   }, [follow?.[0], follow?.[1]]);
   return <FlightMap name="Map of the watched flight" ready={ready} />;
 }
@@ -66,9 +73,12 @@ function fill(map: MapLibre, { watch, state, ms }: Given): void {
   put(map, "earlier", earlierOf(watch));
   if (watch.prediction) putLanding(map, watch.prediction.landing, look.peek());
   else put(map, "landing", NOTHING);
+  put(map, "cut", outlines(watch.cut_down?.landing));
+  put(map, "lost", outlines(watch.lost?.area));
+  put(map, "search", squaresOf(watch));
   put(map, "planned", plannedOf(watch));
   put(map, "flown", watch.flown.length > 1 ? collected([lineOf(flownOf(watch, state))]) : NOTHING);
-  put(map, "things", thingsOf(state, ms));
+  put(map, "things", thingsOf(watch, state, ms));
 }
 
 function flownOf(watch: Watch, state: State | null): Position[] {
@@ -95,15 +105,35 @@ function earlierOf(watch: Watch): FeatureCollection {
   );
 }
 
-function thingsOf(state: State | null, ms: number): FeatureCollection {
+/** The 50 and 90 % areas of another landing. */
+function outlines(landing: Record<string, unknown> | undefined): FeatureCollection {
+  const features = (landing as unknown as FeatureCollection | undefined)?.features ?? [];
+  return collected(features.filter((one) => one.geometry !== null && [0.5, 0.9].includes(Number(one.properties?.probability))));
+}
+
+function squaresOf({ search }: Watch): FeatureCollection {
+  return collected(
+    (search?.squares ?? []).map(
+      (one): Feature => ({
+        type: "Feature",
+        properties: { up_to_here: one.up_to_here },
+        geometry: { type: "Polygon", coordinates: [[...one.corners, one.corners[0] ?? [0, 0]]] },
+      }),
+    ),
+  );
+}
+
+function thingsOf(watch: Watch, state: State | null, ms: number): FeatureCollection {
   if (!state) return NOTHING;
+  const score = watch.rehearsal?.score;
+  const truth = score ? [pointOf(score.longitude_deg, score.latitude_deg, { symbol: "site", words: "true touchdown" })] : [];
   const aged = (name: string, time: string) => {
     const age = oldS(time, ms);
     return age === null ? name : `${name}\n${saidSpan(age)} old`;
   };
   const cars = state.vehicles.map((one) => pointOf(one.longitude_deg, one.latitude_deg, { symbol: "vehicle", words: aged(one.name, one.time_utc) }));
   const { place } = state;
-  return collected(place ? [...cars, pointOf(place.longitude_deg, place.latitude_deg, { symbol: "balloon", words: aged(said("height", place.height_msl_m), place.time_utc) })] : cars);
+  return collected(place ? [...truth, ...cars, pointOf(place.longitude_deg, place.latitude_deg, { symbol: "balloon", words: aged(said("height", place.height_msl_m), place.time_utc) })] : [...truth, ...cars]);
 }
 
 function boundsNow({ watch, state }: Given): [number, number, number, number] | null {

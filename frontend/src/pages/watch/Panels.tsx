@@ -7,7 +7,7 @@ import { zone } from "../../shell/clock";
 import { Sign } from "../../shell/Signs";
 import { Trouble } from "../../shell/States";
 import { said, saidShare, saidSpan, saidTime } from "../../shell/units";
-import { ageS, oldS, STALE_S, type State, type Warning, type Watch } from "./live";
+import { ageS, dueOf, isOld, oldS, type State, type Warning, type Watch } from "./live";
 
 interface Given {
   watch: Watch;
@@ -145,6 +145,40 @@ export function Landing({ watch, state, ms }: Given) {
   );
 }
 
+/** What the rules want told: the next first. pappus files nothing. */
+export function Reports({ watch, state, ms }: Given) {
+  const coming = dueOf(watch).filter((one) => Date.parse(one.due_utc) >= ms);
+  const past = dueOf(watch).length - coming.length;
+  const [first] = coming;
+  return (
+    <Panel title="Next report" id="report">
+      {first ? (
+        <>
+          <p>
+            <b>{saidTime(Date.parse(first.due_utc), zone.value)}</b> in {saidSpan((Date.parse(first.due_utc) - ms) / 1000)}: {first.title} <span class="small">to {first.who}</span>
+          </p>
+          {coming.length > 1 && (
+            <ul class="watch-chances small">
+              {coming.slice(1, 4).map((one) => (
+                <li>
+                  {saidTime(Date.parse(one.due_utc), zone.value)} {one.title}
+                </li>
+              ))}
+            </ul>
+          )}
+        </>
+      ) : (
+        <p>
+          – <span class="small">{watch.due.length > 0 ? "nothing more is due" : (state?.report_why_not ?? "")}</span>
+        </p>
+      )}
+      <p class="smallest">
+        {past > 0 && `${past} ${past === 1 ? "time has" : "times have"} passed. `}By the rules that the plan names and the flight as predicted; pappus files nothing.
+      </p>
+    </Panel>
+  );
+}
+
 export function Stations({ state, ms }: { state: State; ms: number }) {
   return (
     <Panel title="Who hears" id="stations">
@@ -160,7 +194,7 @@ export function Stations({ state, ms }: { state: State; ms: number }) {
           {state.stations.map((one) => {
             const age = ageS(one.heard_utc, ms);
             return (
-              <tr data-station={one.name} data-old={age === null || age > STALE_S}>
+              <tr data-station={one.name} data-old={isOld(age)}>
                 <th scope="row">
                   {one.name}
                   <span class="small">
@@ -170,7 +204,7 @@ export function Stations({ state, ms }: { state: State; ms: number }) {
                     {one.wrong && `, ${one.wrong}`}
                   </span>
                 </th>
-                <td>{age === null ? "– nothing yet" : age > STALE_S ? <b>{saidSpan(age)} ago</b> : `${saidSpan(age)} ago`}</td>
+                <td>{age === null ? "– nothing yet" : isOld(age) ? <b>{saidSpan(age)} ago</b> : `${saidSpan(age)} ago`}</td>
                 <td>{one.packets}</td>
               </tr>
             );

@@ -10,37 +10,55 @@ import { Sign, Legend } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { saidSpan, saidTime } from "../../shell/units";
 import { HeightAgainstPlan, WatchMap } from "./Ahead";
-import { ageS, oldS, STALE_S, useLive, type State, type Watch } from "./live";
-import { Landing, Log, Stations, Warnings } from "./Panels";
+import { ageS, isOld, oldS, useLive, type State, type Watch } from "./live";
+import { Landing, Log, Reports, Stations, Warnings } from "./Panels";
+import { Banner, Failed, ScorePanel, StartRehearsal } from "./Rehearsal";
+import { CutDown, Lost, Search } from "./Search";
+import { WindsSeen } from "./Winds";
 import "./watch.css";
 
 export default function WatchPage() {
   const { watch, state, ms, error, again } = useLive();
+  const [follow, setFollow] = useState<[number, number] | null>(null);
   if (!watch) return error ? <Trouble error={error} again={again} /> : <Loading what="Opening the watch" />;
-  if (!watch.running) return <NotRunning watch={watch} again={again} />;
+  const { rehearsal } = watch;
+  if (!watch.running && !rehearsal) return <NotRunning watch={watch} again={again} />;
+  if (rehearsal && !watch.running && !state)
+    return (
+      <div class="watch rehearsed">
+        <Banner rehearsal={rehearsal} again={again} />
+        {rehearsal.state === "preparing" ? <Loading what={`Preparing the rehearsal: ${rehearsal.step}`} /> : <Failed rehearsal={rehearsal} />}
+      </div>
+    );
   return (
-    <div class="watch" data-running="true">
+    <div class={rehearsal ? "watch rehearsed" : "watch"} data-running={watch.running}>
+      {rehearsal && <Banner rehearsal={rehearsal} again={again} />}
       {error !== null && <Trouble error={error} again={again} />}
       <Head state={state} ms={ms} />
       {state?.replay && <Loading what="Reading the record again" share={state.replay.packets ? state.replay.done / state.replay.packets : 1} />}
+      {rehearsal?.score && <ScorePanel score={rehearsal.score} speed={rehearsal.speed} record={rehearsal.record} />}
       <div class="watch-parts">
         <div class="watch-left">
           <div class="watch-map">
-            <WatchMap watch={watch} state={state} ms={ms} />
+            <WatchMap watch={watch} state={state} ms={ms} follow={follow} />
           </div>
           <HeightAgainstPlan watch={watch} state={state} ms={ms} />
+          {watch.winds ? <WindsSeen winds={watch.winds} /> : <p class="small">No winds to compare yet: {watch.prediction_why_not}.</p>}
         </div>
         <div class="watch-right">
           {state && <Warnings state={state} again={again} />}
+          <Lost watch={watch} />
           <Landing watch={watch} state={state} ms={ms} />
+          <Search watch={watch} look={setFollow} />
+          {state && <CutDown watch={watch} state={state} ms={ms} again={again} />}
         </div>
         <div class="watch-right">
-          {state && <Report state={state} ms={ms} />}
+          <Reports watch={watch} state={state} ms={ms} />
           {state && <Stations state={state} ms={ms} />}
           <Log watch={watch} again={again} />
           <p class="row">
-            <Legend />
-            {may("director") && <End again={again} />}
+            <Legend extra={<MapWords />} />
+            {may("director") && watch.running && !rehearsal && <End again={again} />}
           </p>
         </div>
       </div>
@@ -48,11 +66,24 @@ export default function WatchPage() {
   );
 }
 
+/** What the map of this page draws beside the symbols. */
+function MapWords() {
+  return (
+    <>
+      <li>Blue areas: landing now, 50, 90 and 95 %</li>
+      <li>Grey outlines with a time: 90 % areas of before</li>
+      <li>Purple dashes: a cut-down at the moment that was asked</li>
+      <li>Dotted: where a silent balloon may be now</li>
+      <li>Orange squares: where to search, darker first</li>
+    </>
+  );
+}
+
 function Head({ state, ms }: { state: State | null; ms: number }) {
   if (!state) return <Loading what="Waiting for the first look" />;
   const { place, rates } = state;
   const age = ageS(place?.time_utc, ms);
-  const stale = age === null || age > STALE_S;
+  const stale = isOld(age);
   return (
     <header class="watch-head" data-stale={stale}>
       <div>
@@ -121,24 +152,6 @@ function Number({ name, children }: { name: string; children: preact.ComponentCh
   );
 }
 
-function Report({ state, ms }: { state: State; ms: number }) {
-  const due = state.report_due_utc ? Date.parse(state.report_due_utc) : null;
-  return (
-    <section class="watch-panel" data-panel="report">
-      <h2>Next report</h2>
-      {due === null ? (
-        <p>
-          – <span class="small">{state.report_why_not}</span>
-        </p>
-      ) : (
-        <p>
-          <b>{saidTime(due, zone.value)}</b> {due > ms ? `in ${saidSpan((due - ms) / 1000)}` : `due ${saidSpan((ms - due) / 1000)} ago`} <span class="small">descent report, as the burst is predicted; pappus files nothing</span>
-        </p>
-      )}
-    </section>
-  );
-}
-
 function End({ again }: { again: () => void }) {
   const [sure, setSure] = useState(false);
   const [error, setError] = useState<unknown>(null);
@@ -173,6 +186,7 @@ function NotRunning({ watch, again }: { watch: Watch; again: () => void }) {
           <pre>{'[[receiver]]\nname = "hill"\nrole = "ground station"\nkind = "nmea"\naddress = "tcp://127.0.0.1:8001"'}</pre>
           <p class="small">The watch can begin as soon as the file is saved.</p>
         </Empty>
+        <StartRehearsal watch={watch} again={again} />
         {watch.log.length > 0 && <Log watch={watch} again={again} />}
       </>
     );
@@ -191,7 +205,7 @@ function NotRunning({ watch, again }: { watch: Watch; again: () => void }) {
                   ))}
                 </select>
               </label>
-              <button class="primary" onClick={() => void post("/api/watch/start", { site }).then(again, setError)}>
+              <button class="first" onClick={() => void post("/api/watch/start", { site }).then(again, setError)}>
                 Start the watch
               </button>
             </div>
@@ -204,6 +218,7 @@ function NotRunning({ watch, again }: { watch: Watch; again: () => void }) {
           It hears {watch.receivers.join(", ")}, and keeps every packet in {watch.record}. Started again it goes on from there.
         </p>
       </Empty>
+      <StartRehearsal watch={watch} again={again} />
       {watch.log.length > 0 && <Log watch={watch} again={again} />}
     </>
   );

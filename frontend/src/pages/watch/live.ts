@@ -1,16 +1,22 @@
 // The watch as it goes on: the whole of it when asked, and its newest state as the desk tells it.
+import { signal } from "@preact/signals";
 import { useEffect, useState } from "preact/hooks";
 import { get, type Schemas } from "../../api/client";
 import { useEvent } from "../../api/events";
 import { clockOffsetMs } from "../../api/session";
 import { useAsk } from "../../shell/ask";
-import { flightTime, now, setMarks, type Mark } from "../../shell/clock";
+import { deadlines, flightTime, marks, now, setMarks, type Mark } from "../../shell/clock";
 
 export type Watch = Schemas["WatchAnswer"];
 export type State = Schemas["StateAnswer"];
 export type Warning = Schemas["WarningAnswer"];
+export type Rehearsal = Schemas["RehearsalAnswer"];
 
 export const STALE_S = 30;
+/** Of this computer's time: what a rehearsal may be late by is so many times more in the time of its flight. */
+const LATE_S = 2;
+/** On top of what makes old; 0 on a real day. */
+const slackS = signal(0);
 
 export interface Live {
   watch: Watch | null;
@@ -33,24 +39,54 @@ export function useLive(): Live {
   useEvent("watch", (data) => {
     const state = (data as { state: State | null } | null)?.state ?? null;
     if (state) setTold({ state, ms: Date.now() });
-    else again();
+    else {
+      setTold(null); // another flight, or none: what was told before is of the old one
+      again();
+    }
   });
+  const rehearsed = answer?.rehearsal ?? null;
   const fromAnswer: Told | null = answer?.state && ms !== null ? { state: answer.state, ms } : null;
-  const newest = answer && !answer.running ? null : !told || (fromAnswer && fromAnswer.ms > told.ms) ? fromAnswer : told;
-  void now.value; // ages grow by the clock of this page
-  const desk = Date.now() + clockOffsetMs.value;
-  const flight = newest ? Date.parse(newest.state.now_utc) + Date.now() - newest.ms : desk;
-  const ownTime = Math.abs(flight - desk) > 5000;
+  const newest = answer && !answer.running ? (rehearsed ? fromAnswer : null) : !told || (fromAnswer && fromAnswer.ms > told.ms) ? fromAnswer : told;
+  const speed = newest ? (rehearsed && rehearsed.state !== "running" ? 0 : newest.state.speed) : 1;
+  slackS.value = newest && newest.state.speed > 1 ? LATE_S * newest.state.speed : 0;
+  const desk = now.value; // ages grow with the clock of the page, and its strip shows the same moment
+  const flight = newest ? ahead(newest, speed)(desk) : desk;
+  const ownTime = rehearsed !== null || Math.abs(flight - desk) > 5000;
   useEffect(() => {
-    if (!newest) return;
-    const base = Date.parse(newest.state.now_utc) - (newest.ms + clockOffsetMs.value);
-    flightTime.value = ownTime ? (present) => present + base : null;
-  }, [newest, ownTime]);
-  useEffect(() => () => void (flightTime.value = null), []);
+    if (!newest) {
+      flightTime.value = null;
+      return;
+    }
+    flightTime.value = ownTime ? ahead(newest, speed) : null;
+  }, [newest, ownTime, speed]);
   useEffect(() => {
-    if (answer) setMarks(marksOf(answer, newest?.state ?? null));
+    if (!answer) return;
+    setMarks(marksOf(answer, newest?.state ?? null));
+    deadlines.value = dueOf(answer).map((one) => ({ name: one.title, ms: Date.parse(one.due_utc) }));
   }, [answer, newest]);
+  const shown = rehearsed?.record ?? null;
+  // what was rehearsed leaves no mark on the other pages
+  useEffect(
+    () => () => {
+      flightTime.value = null;
+      if (shown === null) return;
+      marks.value = [];
+      deadlines.value = [];
+    },
+    [shown],
+  );
   return { watch: answer, state: newest?.state ?? null, ms: flight, error, again };
+}
+
+/** The clock of the flight from the desk's, so fast from what was told last. */
+function ahead({ state, ms }: Told, speed: number): (present: number) => number {
+  const [base, from] = [Date.parse(state.now_utc), ms + clockOffsetMs.value];
+  return (present) => base + Math.max(0, present - from) * speed;
+}
+
+/** What the rules want told, in order of time. */
+export function dueOf(watch: Watch): Watch["due"] {
+  return [...watch.due].sort((a, b) => Date.parse(a.due_utc) - Date.parse(b.due_utc));
 }
 
 /** Seconds since a time; null stays null. */
@@ -58,10 +94,15 @@ export function ageS(time: string | null | undefined, ms: number): number | null
   return time ? Math.max(0, (ms - Date.parse(time)) / 1000) : null;
 }
 
+/** Whether an age is old; nothing heard is old. */
+export function isOld(age: number | null): boolean {
+  return age === null || age > STALE_S + slackS.value;
+}
+
 /** The age where it is worth saying: older than 30 s. */
 export function oldS(time: string | null | undefined, ms: number): number | null {
   const age = ageS(time, ms);
-  return age !== null && age > STALE_S ? age : null;
+  return age !== null && isOld(age) ? age : null;
 }
 
 export function marksOf(watch: Watch, state: State | null): Mark[] {
