@@ -15,6 +15,7 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from datetime import timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -34,11 +35,16 @@ from pappus.inflight import Fault, LiesAround, Stage, Truth, WarningKind, planne
 from pappus.rules import RuleFacts
 from pappus.sources import read_rule_profile
 
-NO_MISS = (WarningKind.FAST_DESCENT, WarningKind.AIRSPACE, WarningKind.BORDER, WarningKind.NO_POSITION)
+NO_MISS = (
+    WarningKind.FAST_DESCENT, WarningKind.AIRSPACE, WarningKind.BORDER, WarningKind.NO_POSITION, WarningKind.TWO_HOURS,
+)  # fmt: skip
 FIRST_SEED = 10_000
 """Below, rules were tried."""
 HITS_LEAST, ALARMS_MOST = 0.95, 0.05
 EVERY_S, PREDICT_EVERY_S, FLIGHTS = 20.0, 600.0, 150
+RADIUS_M = 8_000.0
+PASSED, PASSED_KM = "R-2 (invented)", (4.0, 40.0)
+"""Airspace beside the flight, and how far its edge is off one point of it."""
 ACROSS = {"airspace": 0.35, "border": 0.3, "permit": 0.3, "kept out": 0.3}
 """Share of the flights that run into each."""
 
@@ -53,6 +59,10 @@ class One:
     """Those of flights whose tracker was not heard whole, as far as they are counted apart; the last: whether the crew
     had been told that it cannot be told."""
     false: frozenset[str]
+    near_warned: bool | None
+    """Of airspace that it passed; None where it was entered."""
+    near_off: bool
+    """And called off before the touchdown."""
     open_kinds: frozenset[str]
     troubles: tuple[str, ...]
     seconds: float
@@ -83,10 +93,7 @@ def around(stage: Stage, truth: Truth, rng: np.random.Generator) -> LiesAround:
     at = truth.released_s + rng.uniform(0.35, 0.97) * (truth.landed_s - truth.released_s)
     lat, lon, height = (float(values) for values in truth.at(np.array(at)))
     place = (lat, lon) if hit["airspace"] else clear_of(120_000.0)
-    low, high = max(height - 2_000.0, 0.0), height + 2_000.0
-    volume = AirspaceVolume("R-1 (invented)", "R", VerticalLimit("msl", low, f"{low:.0f} m"),
-                            VerticalLimit("msl", high, f"{high:.0f} m"),
-                            Outline(((circle_points(place, 8_000.0),),)), "invented")  # fmt: skip
+    volume = _volume("R-1 (invented)", place, height)
     kept_out = end if hit["kept out"] else clear_of(120_000.0)
     zones = [Zone("village (invented)", "keep-out", Outline(((circle_points(kept_out, 6_000.0),),)), "invented")]
     # the permit area is a circle round the site; the true flight stays inside or not
@@ -97,7 +104,19 @@ def around(stage: Stage, truth: Truth, rng: np.random.Generator) -> LiesAround:
     radius = reach * rng.uniform(0.55, 0.85) if hit["permit"] else reach + 250_000.0
     zones.append(Zone("permit (invented)", "permit area", Outline(((circle_points(start, radius),),)), "invented"))
     surroundings = Surroundings(zones=tuple(zones), **_border(start, end, hit["border"], rng))
-    return LiesAround((volume,), surroundings=surroundings, zones_given=True)
+    lat, lon, height = (float(values) for values in truth.at(np.array(at)))
+    aside = geodesic_inverse(*start, *end)[1] + float(rng.choice([-90.0, 90.0]))
+    beside = geodesic_direct(lat, lon, aside, RADIUS_M + 1_000.0 * float(rng.uniform(*PASSED_KM)))
+    passed = _volume(PASSED, (float(beside[0]), float(beside[1])), height)
+    return LiesAround((volume, passed), surroundings=surroundings, zones_given=True)
+
+
+def _volume(name: str, place: tuple[float, float], height_msl_m: float) -> AirspaceVolume:
+    low, high = (
+        VerticalLimit("msl", value, f"{value:.0f} m")
+        for value in (max(height_msl_m - 2_000.0, 0.0), height_msl_m + 2_000.0)
+    )
+    return AirspaceVolume(name, "R", low, high, Outline(((circle_points(place, RADIUS_M),),)), "invented")
 
 
 def _border(
@@ -134,10 +153,15 @@ def one(seed: int) -> One:
         every_s=EVERY_S, predict_every_s=PREDICT_EVERY_S, flights=FLIGHTS, facts=RuleFacts(),
     )  # fmt: skip
     score = score_of(done)
+    near = [entry for entry in score.false_alarms if entry.subject == PASSED]
+    landed = stage.model.epoch + timedelta(seconds=done.truth.landed_s)
+    entered = PASSED in {one.subject for one in done.log} and not near
     return One(
         tuple((a.kind.value, a.raised_utc is not None, a.early_s) for a in score.answers if not a.blind),
         tuple((a.kind.value, a.raised_utc is not None, a.not_known) for a in score.answers if a.blind),
-        frozenset(entry.kind.value for entry in score.false_alarms),
+        frozenset(entry.kind.value for entry in score.false_alarms if entry.subject != PASSED),
+        None if entered else bool(near),
+        bool(near) and all(one.cleared_utc is not None and one.cleared_utc < landed for one in near),
         frozenset(kind.value for kind in score.left_open),
         done.troubles,
         time.perf_counter() - begun,
@@ -208,13 +232,19 @@ def page(done: Sequence[One], first: int = FIRST_SEED) -> list[str]:
     seconds = [each.seconds for each in done]
     troubles = sum(bool(each.troubles) for each in done)
     blind = [(hit, told) for each in done for _, hit, told in each.asked_blind]
+    near, off = [one.near_warned for one in done if one.near_warned is not None], [one.near_off for one in done]
     in_time, told = sum(hit for hit, _ in blind), sum(told and not hit for hit, told in blind)
     return [
         *lines,
         "",
         f"{len(done)} rehearsals, {np.median(seconds):.1f} s each (median). Goals: at least {HITS_LEAST:.0%} in time, "
         "all of them for descents, airspace, borders and lost contact; false alarms in at most 1 of 20 flights. A "
-        f"flight near a limit, or with a fault that brings the warning along, counts for neither. "
+        "flight near a limit, or with a fault that brings the warning along, counts for neither; so does a fouled "
+        "canopy that never falls faster than the limit: large ones fall like sound ones, and nothing measured tells. "
+        "Airspace that an early burst brings is due when it is entered, but not sooner than two minutes after the "
+        "burst. False alarms are of what lies 120 km and more beside the flight. Airspace that it passes at "
+        f"{PASSED_KM[0]:.0f} to {PASSED_KM[1]:.0f} km is warned of while its chance is over the limit, which is no "
+        f"error: in {sum(near)} of {len(near)} flights, called off before the touchdown in {sum(off)}. "
         "Landing hazards of flights whose tracker fell silent, froze or lost its clock are counted apart: "
         f"{in_time} of {len(blind)} in time; of {told} more the crew had been told that it cannot be known. "
         f"{troubles} rehearsals had a fault inside.",

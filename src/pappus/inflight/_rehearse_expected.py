@@ -75,13 +75,14 @@ def due_of(done: Rehearsed, limits: WarningLimits = LIMITS) -> Due:
         open_kinds.add(WarningKind.TWO_HOURS)
     if 0.8 * limits.no_position_s < longest_s <= limits.no_position_s + LOOK_S:
         open_kinds.add(WarningKind.NO_POSITION)
-    if truth.fouled or fall > limits.fast_descent[0] + 0.10:
+    if fall > limits.fast_descent[0] + (0.0 if truth.fouled else 0.10):
         if not blind:
             until = max(truth.landed_s - 60.0, truth.top_s + OPENING_S + limits.fall_over_s + 2.0 * LOOK_S)
             expected.append(Expected(WarningKind.FAST_DESCENT, truth.top_s, until))
         else:
             open_kinds.add(WarningKind.FAST_DESCENT)
-    elif fall > limits.fast_descent[1] + 0.05:
+    elif truth.fouled or fall > limits.fast_descent[1] + 0.05:
+        # a large canopy that is fouled may fall as a sound one does, and nobody can tell
         open_kinds.add(WarningKind.FAST_DESCENT)
     top = float(truth.height_msl_m.max())
     if top < planned.burst_low_msl_m - 500.0:
