@@ -32,6 +32,8 @@ class Effort:
     """
     keep: float = 0.02
     """A place that the car is bound for already is kept unless another has this much more of the flights."""
+    keep_s: float = 120.0
+    """Nor is it kept where the crew would stand at the payload so much later, in the mean, than from the best."""
     looks: int = 40
     """Places looked at closely at most; if they do not suffice the bound of what was missed is told."""
 
@@ -128,8 +130,10 @@ def find_best(
     ranked = sorted(looked, key=lambda node: (-looked[node][0], looked[node][1], node))
     near_best = [node for node in ranked if looked[node][0] >= best - spare]
     chosen = min(near_best, key=lambda node: (looked[node][1], node)) if spare else ranked[0]
-    if bound_for is not None and looked[bound_for][0] >= best - int(effort.keep * flights):
-        chosen = bound_for
+    if bound_for is not None:
+        count, took_s = looked[bound_for]
+        if count >= best - int(effort.keep * flights) and took_s <= looked[chosen][1] + effort.keep_s:
+            chosen = bound_for
     ranked.remove(chosen)
     ranked.insert(0, chosen)
     return Found(
