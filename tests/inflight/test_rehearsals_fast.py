@@ -12,7 +12,7 @@ import pytest
 
 from columns import EPOCH, PRIOR
 from oracle.forecasts import forecast_field
-from pappus.airspace import circle_points
+from pappus.airspace import AirspaceVolume, VerticalLimit, circle_points
 from pappus.errors import BadInput
 from pappus.ground import Outline, Zone
 from pappus.hazard import Surroundings
@@ -193,6 +193,34 @@ def test_a_silence_is_asked_for_where_the_last_packet_only_came_late(stage: Stag
     due = [one for one in score_of(quiet).answers if one.kind is WarningKind.NO_POSITION]
     assert len(due) == 1
     assert due[0].due_utc > stage.model.epoch + timedelta(seconds=truth.landed_s + 300.0)
+
+
+def test_a_fouled_canopy_that_falls_as_a_sound_one_is_left_open(stage: Stage) -> None:
+    done = rehearsed(stage, seed=5)
+    slow = score_of(replace(done, truth=replace(done.truth, fouled=True), log=()))
+    assert WarningKind.FAST_DESCENT not in slow.asked_for
+    assert WarningKind.FAST_DESCENT in slow.left_open
+    fast = score_of(rehearsed(stage, Fault.FOULED_CANOPY))
+    assert WarningKind.FAST_DESCENT in fast.asked_for
+
+
+@pytest.mark.parametrize("fault", [Fault.EARLY_BURST, None])
+def test_airspace_that_an_early_burst_brings_is_due_two_minutes_after_it(stage: Stage, fault: Fault | None) -> None:
+    """A small volume where the balloon is 20 s after its burst: nobody can tell of it before; a top as planned can."""
+
+    def under_the_top(truth: Truth, rng: np.random.Generator) -> LiesAround:
+        top = float(truth.height_msl_m.max())
+        low, high = (VerticalLimit("msl", m, f"{m:.0f} m") for m in (top - 400.0, top + 400.0))
+        after = truth.at(np.array(truth.top_s + 20.0))
+        outline = Outline(((circle_points((float(after[0]), float(after[1])), 50.0),),))
+        return LiesAround((AirspaceVolume("R-1", "R", low, high, outline, "invented"),), zones_given=True)
+
+    faults = [] if fault is None else [fault]
+    done = rehearse_fast(stage, faults, under_the_top, None, seed=7, every_s=20.0, predict_every_s=3000.0, flights=60)
+    due = [one.due_utc for one in score_of(done).answers if one.kind is WarningKind.AIRSPACE]
+    after_s = [(one - stage.model.epoch).total_seconds() - done.truth.top_s for one in due]
+    assert len(after_s) == 1
+    assert after_s[0] == pytest.approx(120.0) if fault else after_s[0] < 60.0
 
 
 def test_a_warning_that_nobody_gave_is_missed_and_one_for_nothing_is_false(stage: Stage) -> None:
