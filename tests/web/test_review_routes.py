@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from flown_example import FlownExample, small_example
 
+from pappus.earth import distance_m
 from pappus.store import FlightStore
 from pappus.tracking import received
-from pappus.web import Desk, Role
-from pappus.web._review_answers import _holds
+from pappus.web import Desk, Role, create_app
+from rehearsed_record import Flown
 
 Client = Callable[[Role | None], TestClient]
 NOW = datetime(2027, 2, 13, 9, 0, tzinfo=UTC)
@@ -66,13 +69,94 @@ def test_errors_against_the_landing(client: Client, desk: Desk) -> None:
     assert score["ahead_s"] == 7200.0
     assert score["inside"] == {"90": True, "50": False}
     assert score["arrival_error_s"] == 600.0
-    assert read["warnings"] == {"floats": 1}
+    (warning,) = read["warnings"]
+    assert (warning["kind"], warning["words"], warning["taken_by"]) == ("floats", "It floats.", None)
     assert [(one["by"], one["words"]) for one in read["log"]] == [("Ana", "We drive.")]
     assert read["stale"] == 0
 
 
-def test_holes_are_outside() -> None:
-    ring = [[0, 0], [4, 0], [4, 4], [0, 4], [0, 0]]
-    hole = [[1, 1], [3, 1], [3, 3], [1, 3], [1, 1]]
-    area = {"type": "MultiPolygon", "coordinates": [[ring, hole]]}
-    assert [_holds(area, x, 2.0) for x in (0.5, 2.0, 3.5, 4.5)] == [True, False, True, False]
+@pytest.fixture(scope="module")
+def flown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[FlownExample, Flown]]:
+    """A whole invented flight in the record of its desk."""
+    folder = tmp_path_factory.mktemp("reviewed")
+    desk = Desk(small_example(folder), now=lambda: NOW)
+    flight = Flown(desk)
+    with FlightStore.open(desk.store_path, laptop="test") as store:
+        flight.keep(store, predict_every_s=1500.0)
+    yield FlownExample(desk, create_app(desk, folder)), flight
+    desk.jobs.close()
+
+
+def test_moments_of_a_flight_are_scored(flown: tuple[FlownExample, Flown]) -> None:
+    example, flight = flown
+    read = example.browser().get("/api/review").json()
+    truth = flight.done.truth
+    assert datetime.fromisoformat(read["last"]["time_utc"]).timestamp() == pytest.approx(
+        flight.at(truth.landed_s).timestamp(), abs=60.0
+    )
+    where = read["last"]["latitude_deg"], read["last"]["longitude_deg"]
+    assert distance_m(*where, truth.latitude_deg[-1], truth.longitude_deg[-1]) < 100.0
+    assert read["burst_msl_m"] == pytest.approx(float(truth.height_msl_m.max()), abs=150.0)
+    moments = {one["name"]: one for one in read["moments"]}
+    assert list(moments) == ["release", "half ascent", "burst - 5 min", "burst + 2 min", "10 km down", "5 km down"]
+    for one in moments.values():
+        assert one["score"] is None or one["score"]["made_utc"] <= one["at_utc"]
+    assert moments["5 km down"]["score"]["error_m"] < moments["release"]["score"]["error_m"]
+    times = [one["made_utc"] for one in read["scores"]]
+    assert times == sorted(times)
+    assert len(read["areas"]) == min(12, len(times))
+    assert {"50", "90"} <= set(read["scores"][0]["inside"])
+    assert read["flown"][0][0] < read["flown"][-1][0]
+    (warning,) = read["warnings"]
+    taken, raised = (datetime.fromisoformat(warning[key]) for key in ("taken_utc", "raised_utc"))
+    assert (warning["taken_by"], (taken - raised).total_seconds()) == ("Ana", 95.0)
+
+
+def test_plan_and_winds_beside_the_flight(flown: tuple[FlownExample, Flown]) -> None:
+    """The invented truth was drawn from the error model of the forecast, so that the winds are off by about as much as
+    that expects: within a factor of two for one flight, whose errors hang together over many layers."""
+    example, flight = flown
+    read = example.browser().get("/api/review/plan").json()
+    assert read["why_not"] == ""
+    planned = read["planned"]
+    assert max(planned["height_msl_m"]) == pytest.approx(float(flight.model.nominal.top_height_msl_m[0]), abs=50.0)
+    released = datetime.fromisoformat(planned["release_utc"]).timestamp()
+    assert released == pytest.approx(flight.at(flight.done.truth.released_s).timestamp(), abs=60.0)
+    total = read["winds"]["total"]
+    assert total["layers"] > 100
+    assert sum(one["layers"] for one in read["winds"]["scores"]) == total["layers"]
+    assert 0.5 < total["rms_m_s"] / total["expected_m_s"] < 2.0
+    known = [one for one in read["winds"]["measured"] if one["told_u_m_s"] is not None]
+    squares = sum(
+        (one["wind_u_m_s"] - one["told_u_m_s"]) ** 2 + (one["wind_v_m_s"] - one["told_v_m_s"]) ** 2 for one in known
+    )
+    assert total["rms_m_s"] == pytest.approx(math.sqrt(0.5 * squares / len(known)), abs=0.01)
+
+
+def test_rehearsals_are_listed_apart_and_nothing_else_is_opened(flown: tuple[FlownExample, Flown]) -> None:
+    example, _ = flown
+    own = example.desk.store_path
+    beside = own.with_name("flight.rehearsal-1.record")
+    with FlightStore.open(beside, laptop="test") as store:
+        store.take(received("hill", 1, NOW, "json", b"{}"))
+    browser = example.browser()
+    assert browser.get("/api/review").json()["records"] == [
+        {"name": "flight.record", "rehearsal": False}, {"name": beside.name, "rehearsal": True},
+    ]  # fmt: skip
+    read = browser.get("/api/review", params={"flight": beside.name}).json()
+    assert (read["record"], read["rehearsal"], read["packets"]) == (beside.name, True, 1)
+    for name in ("../flight.record", "flight.toml", str(own), "nothing.record", ""):
+        for path in ("/api/review", "/api/review/plan"):
+            assert browser.get(path, params={"flight": name}).status_code == 404, name
+    beside.unlink()
+
+
+def test_without_winds_the_plan_says_why(client: Client, desk: Desk) -> None:
+    with FlightStore.open(desk.store_path, laptop="test") as store:
+        store.take(received("hill", 1, NOW, "json", b"{}"))
+        place = {"time_utc": NOW.isoformat(), "latitude_deg": -37.0, "longitude_deg": -63.0, "height_msl_m": 900.0}
+        store.put_estimate({"phase": "ascent", "position": place}, NOW, store.basis())
+    read = client(Role.VIEWER).get("/api/review/plan").json()
+    assert (read["planned"], read["winds"]) == (None, None)
+    assert "no winds" in read["why_not"]
+    assert not Path(f"{desk.store_path}-wal").exists(), "reading leaves no files behind"
