@@ -134,6 +134,33 @@ def test_area_from_the_winds_that_the_flight_measured(client: Client, desk: Desk
     assert "no vehicle" in director.get("/api/chase").json()["why_not"]
 
 
+def test_silent_balloon_is_reckoned_on_and_a_cut_down_brings_it_down_sooner(
+    client: Client, desk: Desk, send: Send
+) -> None:
+    """It climbs at 5 m/s and is silent for 305 s: by then it is 1525 m higher, or it has burst on the way."""
+    fill(desk.store_path, range(0, 900, 5))
+    director, crew = client(Role.DIRECTOR), client(Role.CREW)
+    started(director)
+    wait_for(lambda: director.get("/api/watch").json()["prediction"] is not None, "a landing area", 60.0)
+    read = director.get("/api/watch").json()
+    lost = read["lost"]
+    assert lost["heard_utc"] == (START + timedelta(seconds=895)).isoformat().replace("+00:00", "Z")
+    assert lost["height_msl_m"][1] == pytest.approx(225.0 + 5.0 * (895 - 120) + 5.0 * 305, abs=250.0)
+    assert lost["down"]["p"] < 0.1
+    assert any(one["geometry"] for one in lost["area"]["features"])
+    assert read["search"] is None, "most likely it is still aloft"
+    # the wind that it measured: 1.5e-4 degrees of longitude a second at 37.38 S, 111.32 km a degree at the equator
+    (east, north) = ([one[f"wind_{part}_m_s"] for one in read["winds"]["measured"]] for part in "uv")
+    assert sum(east) / len(east) == pytest.approx(1.5e-4 * 111_320 * 0.7946, rel=0.02)
+    assert max(map(abs, north)) < 0.5
+    assert (read["winds"]["measured_itself"], read["winds"]["height_msl_m"]) == (True, [])
+    answer = crew.post("/api/watch/cut-down")
+    assert answer.status_code == 200, answer.text
+    cut, whole = answer.json()["cut_down"], answer.json()["prediction"]
+    assert cut["arrival_utc"][1] < whole["arrival_utc"][1]
+    assert answer.json()["log"][-1]["what"] == "asked what a cut-down would do"
+
+
 def test_warnings_are_acknowledged_by_name(client: Client, desk: Desk, send: Send) -> None:
     director, crew = client(Role.DIRECTOR), client(Role.CREW)
     started(director)

@@ -166,7 +166,7 @@ export function HeightAgainstPlan({ watch, state, ms }: Given) {
         Height: flown thick, planned thin.{" "}
         {difference !== null && Number.isFinite(difference) && (
           <b>
-            {said("shortLength", Math.abs(difference))} {difference < 0 ? "below" : "above"} plan
+            {said(Math.abs(difference) < 1000 ? "shortLength" : "height", Math.abs(difference))} {difference < 0 ? "below" : "above"} plan
           </b>
         )}
         {!planned && <span>No planned flight: {watch.prediction_why_not}</span>}

@@ -117,7 +117,7 @@ export function Landing({ watch, state, ms }: Given) {
         </p>
       )}
       <p class="small">
-        50 % area {said("area", prediction.area_km2 === null ? null : prediction.area_km2 * 1e6)} · {prediction.flights} flights
+        50 % area {saidArea(prediction.area_km2)} · {prediction.flights} flights
         {old !== null && <b> · {saidSpan(old)} old</b>}
       </p>
       <p class="small">Winds: {prediction.winds}.</p>
@@ -177,6 +177,11 @@ export function Reports({ watch, state, ms }: Given) {
       </p>
     </Panel>
   );
+}
+
+/** A small area is not none. */
+export function saidArea(km2: number | null): string {
+  return km2 !== null && km2 > 0 && km2 < 1 ? `under ${said("area", 1e6)}` : said("area", km2 === null ? null : km2 * 1e6);
 }
 
 export function Stations({ state, ms }: { state: State; ms: number }) {

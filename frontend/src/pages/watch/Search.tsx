@@ -6,7 +6,7 @@ import { zone } from "../../shell/clock";
 import { Trouble } from "../../shell/States";
 import { said, saidShare, saidSpan, saidTime } from "../../shell/units";
 import { oldS, type State, type Watch } from "./live";
-import { Panel } from "./Panels";
+import { Panel, saidArea } from "./Panels";
 
 const FIRST = 8;
 
@@ -37,7 +37,7 @@ export function CutDown({ watch, state, ms, again }: { watch: Watch; state: Stat
             ) : (
               "would not land in the data"
             )}
-            , 50 % area {said("area", cut.area_km2 === null ? null : cut.area_km2 * 1e6)}
+            , 50 % area {saidArea(cut.area_km2)}
             {old !== null && <b> · as of {saidSpan(old)} ago</b>}
           </p>
           <ul class="watch-chances small">

@@ -108,7 +108,7 @@ function Head({ state, ms }: { state: State | null; ms: number }) {
         </Number>
         <Number name="Drift">
           <Amount quantity="speed" si={rates?.speed_m_s ?? null} why="one fix is not enough" ageS={oldS(rates?.time_utc, ms)} />
-          {rates?.course_deg !== null && rates && <span class="small">towards {String(Math.round(rates.course_deg ?? 0) % 360).padStart(3, "0")}°</span>}
+          {rates && rates.course_deg !== null && (rates.speed_m_s ?? 0) > 0.5 && <span class="small">towards {String(Math.round(rates.course_deg ?? 0) % 360).padStart(3, "0")}°</span>}
         </Number>
         <Number name="Battery">
           {state.box && state.box.battery_v !== null ? (

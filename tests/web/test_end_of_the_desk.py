@@ -1,0 +1,42 @@
+"""A desk that is ended by Ctrl-C ends the watch that it runs: the record says so, and no thread holds the desk back."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from test_fifty_pages import Director
+
+from pappus.plan import example_plan_text
+from pappus.store import FlightStore
+from receiving import free_port
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent as a signal of POSIX")
+def test_ctrl_c_ends_the_watch(tmp_path: Path) -> None:
+    port = free_port(socket.SOCK_DGRAM)
+    place = f'name = "hill"\nrole = "ground station"\nkind = "json"\naddress = "udp://127.0.0.1:{port}"\n'
+    path = tmp_path / "flight.toml"
+    path.write_text(f"{example_plan_text()}\n[[receiver]]\n{place}", encoding="utf-8")
+    command = [sys.executable, "-u", "-m", "pappus.web", str(path), "--port", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as process:
+        try:
+            assert process.stdout is not None
+            address, _, key = process.stdout.readline().split(": ", 1)[1].strip().partition("/#enter=")
+            director = Director(address, key)
+            assert director.ask("POST", "/api/watch/start", {})[0]["running"] is True
+            began = time.monotonic()
+            process.send_signal(signal.SIGINT)
+            assert process.wait(60.0) == 0, process.stdout.read()
+            print(f"ended after {time.monotonic() - began:.1f} s")
+        finally:
+            process.kill()
+    with FlightStore.open(tmp_path / "flight.record", read_only=True) as store:
+        decisions = [record.content["what"] for record in store.records("decision")]
+    assert decisions == ["watch started", "watch stopped"]
