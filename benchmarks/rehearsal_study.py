@@ -3,7 +3,9 @@
 Run with ``python benchmarks/rehearsal_study.py [flights]``; ``make evidence`` calls ``study`` and ``study_page``. The
 forecast, the plan's places and all flights are invented. Truth is drawn from the project's own model, or from another
 one: wind errors half as large again and of half the depth, a canopy that falls faster than its prior, vertical wind.
-Each truth is heard as noisy fixes through the estimator; nothing else of it reaches the prediction.
+Each truth is heard as noisy fixes through the estimator; nothing else of it reaches the prediction. A third group sets
+the gain by the measured winds beside what the Gaussian update promises: all scatter but that of the wind is taken out
+of the prior, for truth and prediction alike, and a cut-down ends the climb, so that no film hangs on the train.
 """
 
 from __future__ import annotations
@@ -28,7 +30,7 @@ sys.path.insert(0, str(ROOT / "tests"))
 from columns import EPOCH, PRIOR
 from oracle.forecasts import forecast_field
 from pappus.earth import distance_m
-from pappus.flight_train import ClimbBend
+from pappus.flight_train import ClimbBend, CutDown
 from pappus.inflight import InFlightModel, Prediction, repredict
 from pappus.plan import example_plan_text, load_plan
 from pappus.tracking import Estimate, Estimator, Fix, LaunchPlace, received
@@ -41,6 +43,7 @@ MOMENTS = ("release", "half ascent", "burst - 5 min", "burst + 2 min", "10 km do
 FIX_EVERY_S = 10.0
 POSITION_SD_M, HEIGHT_SD_M = 4.0, 7.0
 GROUND_S = 60.0
+CUT_MSL_M = 30_000.0
 FLIGHTS = 500
 SIGMA, DEPTH, CANOPY, VERTICAL_M_S, VERTICAL_DEPTH_M = 1.5, 0.5, 1.15, 0.5, 2_000.0
 """The other model: factors on the size and depth of the wind errors and on the fall speed; vertical wind."""
@@ -64,7 +67,7 @@ class Shot:
 
 @cache
 def model_of(quiet: bool, members: int = 1) -> InFlightModel:
-    """The example plan in an invented forecast; ``quiet``: nothing varies but the wind."""
+    """The example plan in an invented forecast; ``quiet``: nothing varies but the wind, a cut-down ends the climb."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "flight.toml"
         path.write_text(example_plan_text(), encoding="utf-8")
@@ -74,7 +77,8 @@ def model_of(quiet: bool, members: int = 1) -> InFlightModel:
         train = plan.flight_train
         envelope = replace(train.envelope, burst_ln_sd=1e-4, early_burst_chance=0.0)
         canopy = replace(train.canopy, drag_area_ln_sd=1e-4, fouled_chance=0.0)
-        plan = replace(plan, flight_train=replace(train, envelope=envelope, canopy=canopy),
+        cut = CutDown("at a height", 1, "height", "own barometer", height_msl_m=CUT_MSL_M)
+        plan = replace(plan, flight_train=replace(train, envelope=envelope, canopy=canopy, cut_downs=(cut,)),
                        fill=replace(plan.fill, scale_sd_n=1e-3))  # fmt: skip
         fall = replace(PRIOR.flight.fall, exponent_sd=1e-4, within_ln_sd=1e-4)
         flight = replace(PRIOR.flight, drag_factor_ln_sd=1e-4, gas_excess_sd_k=1e-3, leak_chance=0.0, fall=fall,
@@ -93,21 +97,22 @@ def other_wind(prior: WindPrior) -> WindPrior:
 
 
 def truth_of(model: InFlightModel, other: bool, seed: int) -> Flights | None:
-    """One flight with its track; None when it does not land in the data."""
+    """One flight with its track; None when it does not land in the data.
+
+    Its wind errors are those at the places and times of its own way: a balloon that bursts early comes back through
+    winds that it met a moment before.
+    """
     rng = np.random.default_rng([seed, 77])
     draws = model.fresh_draws(1, rng)
     draws = replace(draws, member=rng.integers(0, model.conditions.field.members, 1))
-    knots = flight_knots(
-        model.conditions.field, model.nominal, other_wind(model.prior.wind) if other else model.prior.wind
-    )
-    prior = other_wind(model.prior.wind) if other else model.prior.wind
-    draws = replace(draws, wind_error_m_s=draw_wind_error(knots, 1, rng, prior))
-    conditions = model.conditions
+    conditions, prior = model.conditions, model.prior.wind
     if other:
+        prior = other_wind(prior)
         draws, bend = _vertical(model, draws, rng)
         train = conditions.train
         conditions = conditions.moved(train=replace(train, envelope=replace(train.envelope, climb_bend=bend)))
-    flown = fly(conditions, draws)
+    knots = flight_knots(conditions.field, fly(conditions, draws), prior)
+    flown = fly(conditions, replace(draws, wind_error_m_s=draw_wind_error(knots, 1, rng, prior)))
     return flown if flown.landed[0] else None
 
 

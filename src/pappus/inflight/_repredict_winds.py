@@ -54,7 +54,8 @@ class WindsTold:
     wave_raised: float
     """The same on the wave part."""
     drift_ratio: float
-    """Standard deviation of the drift still to come, after over before: the exact Gaussian along the middle flight."""
+    """Standard deviation of the drift still to come, after over before the update: the exact Gaussian along the middle
+    flight, both with the error field as raised."""
 
 
 def knots_of(model: InFlightModel, track: Track | None, ahead: Flights) -> FlightKnots:
