@@ -1,10 +1,11 @@
 // The map of a page: it draws the ground, and the page puts its own sources and layers on it when it is ready.
 import { useSignalEffect } from "@preact/signals";
 import type { Map as MapLibre } from "maplibre-gl";
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import { get, type Schemas } from "../api/client";
 import { hear } from "../api/events";
 import { look } from "../shell/Look";
+import { address } from "../shell/route";
 import { system } from "../shell/units";
 import { Loading, Trouble } from "../shell/States";
 import "maplibre-gl/dist/maplibre-gl.css";
@@ -30,6 +31,7 @@ export function FlightMap({ name, ready, bounds }: Given) {
   const [ground, setGround] = useState<Ground | null>(null);
   const [error, setError] = useState<unknown>(null);
   const [drawn, setDrawn] = useState(false);
+  const able = useMemo(drawsMaps, []);
 
   const dress = async (map: MapLibre, on: Ground) => {
     const [{ groundStyle }, { addImages }] = await Promise.all([import("./ground"), import("./images")]);
@@ -53,7 +55,7 @@ export function FlightMap({ name, ready, bounds }: Given) {
   }, []);
 
   useEffect(() => {
-    if (!ground || !place.current) return;
+    if (!able || !ground || !place.current) return;
     if (held.current) {
       held.current.ground = ground;
       void dress(held.current.map, ground);
@@ -75,7 +77,8 @@ export function FlightMap({ name, ready, bounds }: Given) {
     held.current?.scale.setUnit(system.value === "metric" ? "metric" : "imperial");
   });
 
-  if (error) return <NoMap error={error} />;
+  if (!able) return <NoMap />;
+  if (error) return <Trouble error={error} again={() => location.reload()} />;
   return (
     <div class="map" data-ready={drawn}>
       <div class="map-place" ref={place} role="application" aria-label={name} />
@@ -95,16 +98,21 @@ export function FlightMap({ name, ready, bounds }: Given) {
   );
 }
 
-/** A browser without WebGL 2 draws no map; the briefing holds one that was drawn by the desk. */
-function NoMap({ error }: { error: unknown }) {
-  if (error instanceof Error && error.message.includes("WebGL"))
-    return (
-      <section class="state" data-state="error" role="alert">
-        <h2>This browser draws no maps (it has no WebGL 2)</h2>
-        <p>Use another browser, or the picture of the map in the briefing. All numbers and charts work here too.</p>
-      </section>
-    );
-  return <Trouble error={error} again={() => location.reload()} />;
+/** Maps are drawn with WebGL 2. */
+export function drawsMaps(): boolean {
+  return document.createElement("canvas").getContext("webgl2") !== null;
+}
+
+/** A browser without WebGL 2 draws no map; page Flight shows one that the desk has drawn. */
+function NoMap() {
+  return (
+    <section class="state map-none" data-state="error" role="alert">
+      <h2>This browser draws no maps (it has no WebGL 2)</h2>
+      <p>
+        Use another browser, or the map that the desk draws: <a href={address("flight")}>page Flight</a> shows it. All numbers and charts work here too.
+      </p>
+    </section>
+  );
 }
 
 async function begin(place: HTMLDivElement, ground: Ground, bounds?: [number, number, number, number]) {

@@ -97,6 +97,8 @@ function layers(tone: Tones): LayerSpecification[] {
     { id: "land", type: "fill", source: "land", paint: { "fill-color": tone.land, "fill-antialias": false } },
     { id: "water", type: "fill", source: "areas", filter: way("water"), paint: { "fill-color": tone.sea } },
     { id: "water-dots", type: "fill", source: "areas", filter: ["in", ["get", "kind"], ["literal", ["water", "water or land"]]], paint: { "fill-pattern": "stipple" } },
+    { id: "built-up-hatch", type: "fill", source: "areas", filter: way("built-up"), paint: { "fill-pattern": "hatch", "fill-opacity": 0.6 } },
+    area("built-up-edge", ["built-up"], { "line-color": tone.quiet, "line-width": 0.8 }),
     area("water-edge", ["water", "water or land"], { "line-color": tone.water, "line-width": 0.8 }),
     { id: "coast", type: "line", source: "coast", paint: { "line-color": tone.coast, "line-width": 1 } },
     { id: "borders", type: "line", source: "borders", paint: { "line-color": tone.border, "line-width": 1.2, "line-dasharray": [6, 2, 1, 2] } },

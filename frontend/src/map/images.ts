@@ -11,7 +11,7 @@ const RATIO = 2;
 export async function addImages(map: MapLibre, look: Look): Promise<void> {
   const tone = TONES[look];
   await Promise.all((Object.keys(SYMBOL_PATHS) as Symbol[]).map(async (name) => put(map, name, await symbolPicture(name, tone.ink, tone.paper))));
-  put(map, "hatch", pattern(12, (pen) => stroke(pen, tone.zone.keepOut, [[-2, 14, 14, -2], [-8, 8, 8, -8], [4, 20, 20, 4]])));
+  put(map, "hatch", pattern(12, (pen) => stroke(pen, tone.quiet, [[-2, 14, 14, -2], [-8, 8, 8, -8], [4, 20, 20, 4]])));
   put(map, "stipple", pattern(10, (pen) => dots(pen, tone.water, [[2.5, 2.5], [7.5, 7.5]])));
   put(map, "ruled", pattern(10, (pen) => stroke(pen, tone.zone.airspace, [[0, 5, 10, 5]])));
   put(

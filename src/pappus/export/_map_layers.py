@@ -12,7 +12,7 @@ from pappus.export._frame import MapFrame
 from pappus.export._look import GREEN, INK, PAPER, QUIET, VERMILLION, Array, Labels, can_draw, halo
 
 LineKind = Literal["wide road", "main road", "small road", "railway", "power line", "waterway"]
-AreaKind = Literal["water", "water or land", "airspace", "keep-out", "permitted landing", "permit area"]
+AreaKind = Literal["water", "water or land", "built-up", "airspace", "keep-out", "permitted landing", "permit area"]
 
 _DETAIL_WIDTH_M = 60_000.0
 _SMALL_ROADS_WIDTH_M = 25_000.0
@@ -53,6 +53,7 @@ _BOX: dict[str, Any] = {"color": QUIET, "linewidth": 1.0, "linestyle": (0, (6, 5
 _AREAS: dict[AreaKind, dict[str, Any]] = {
     "water": {"edgecolor": _WATER, "linewidth": 0.7, "hatch": "....", "zorder": 1.55},
     "water or land": {"edgecolor": QUIET, "linewidth": 0.7, "hatch": "..", "zorder": 1.56},
+    "built-up": {"edgecolor": QUIET, "linewidth": 0.6, "hatch": "\\\\\\", "zorder": 1.57},
     "airspace": {"edgecolor": _PURPLE, "linewidth": 1.6, "zorder": 2.1},
     "permitted landing": {"edgecolor": GREEN, "linewidth": 1.8, "zorder": 2.2},
     "permit area": {"edgecolor": GREEN, "linewidth": 2.2, "linestyle": (0, (9, 3)), "zorder": 2.2},
@@ -61,6 +62,7 @@ _AREAS: dict[AreaKind, dict[str, Any]] = {
 _WORDS: dict[LineKind | AreaKind, str] = {
     "water": "water",
     "water or land": "sea or land, cannot tell",
+    "built-up": "built-up area, people",
     "waterway": "rivers, streams, canals",
     "wide road": "motorways, trunk roads",
     "main road": "other main roads",
@@ -230,7 +232,7 @@ def _areas(areas: Sequence[MapArea], frame: MapFrame) -> tuple[list[tuple[MapAre
             seen.append((area, Path.make_compound_path(*paths)))
         elif holds:
             # a fill is seen without its edge, an outline is not
-            if area.kind in ("water", "water or land", "keep-out"):
+            if area.kind in ("water", "water or land", "built-up", "keep-out"):
                 seen.append((area, Path.make_compound_path(*paths)))
             around.append(" ".join(filter(None, (_WORDS[area.kind].split(",")[0], area.name, area.limits))))
     return seen, around

@@ -64,6 +64,8 @@ class _Gathered:
         for name in ("water", "sea"):
             self.areas += [MapArea("water", rings, "", "") for rings in _areas(shapes[name])]
         self.areas += [MapArea("water or land", rings, "", "") for rings in _areas(shapes["sea_or_land"])]
+        if "built_up" in shapes:
+            self.areas += [MapArea("built-up", rings, "", "") for rings in _areas(shapes["built_up"])]
         self.boxes.append((box.south_deg, box.north_deg, box.west_deg, box.east_deg))
         newest = "" if extract.newest_edit is None else f" Newest edit {extract.newest_edit:%Y-%m-%d}."
         self.attributions.append(f"Map data: {extract.attribution}.{newest}")

@@ -9,6 +9,14 @@ from fastapi import APIRouter, Request, Response
 from pappus.web._access import DeskRoute, needs
 from pappus.web._desk import Desk
 from pappus.web._flight_answers import FlightAnswer, flown_answer
+from pappus.web._flight_zones import (
+    ZoneAsked,
+    ZonesAnswer,
+    add_zone,
+    remove_zone,
+    zones_answer,
+    zones_file,
+)
 from pappus.web._people import Person, Role
 from pappus.web._problems import Refused
 from pappus.web._release_work import Chosen, papers_job, release_job
@@ -48,3 +56,33 @@ def read_picture(
     if job.answer().state != "done":
         raise Refused(409, "The picture is being drawn", "It is there as soon as the papers are.")
     return Response((job.result / "map.png").read_bytes(), media_type="image/png")
+
+
+@router.get("/zones")
+def read_drawn_zones(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) -> ZonesAnswer:
+    """Keep-out zones that were drawn on this map."""
+    return zones_answer(request.app.state.desk)
+
+
+@router.post("/zones")
+def draw_zone(request: Request, asked: ZoneAsked, person: Annotated[Person, needs(Role.DIRECTOR)]) -> ZonesAnswer:
+    """One more; every flight is judged with it from now on."""
+    return add_zone(request.app.state.desk, asked)
+
+
+@router.delete("/zones/{name}")
+def take_zone_away(request: Request, name: str, person: Annotated[Person, needs(Role.DIRECTOR)]) -> ZonesAnswer:
+    """One fewer."""
+    return remove_zone(request.app.state.desk, name)
+
+
+@router.get(
+    "/zones.geojson", response_class=Response, responses={200: {"content": {"application/geo+json": {}}}}
+)  # fmt: skip
+def read_zones_file(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) -> Response:
+    """The drawn zones as a file to take along."""
+    path = zones_file(request.app.state.desk)
+    if not path.is_file():
+        raise Refused(404, "No zone was drawn here", "Draw one on page Flight.")
+    headers = {"Content-Disposition": f'attachment; filename="{path.name}"'}
+    return Response(path.read_bytes(), media_type="application/geo+json", headers=headers)

@@ -3,17 +3,18 @@ import { useSignal, useSignalEffect } from "@preact/signals";
 import type { FeatureCollection, Position } from "geojson";
 import { useEffect, useMemo, useRef } from "preact/hooks";
 import { curtain } from "../../map/curtain";
-import { FlightMap, type MapLibre } from "../../map/FlightMap";
-import { collected, lineOf, pointOf } from "../../map/ground";
+import { drawsMaps, FlightMap, type MapLibre } from "../../map/FlightMap";
+import { collected, TONES } from "../../map/ground";
 import { boundsOf, LANDING_LAYERS, layer, put, putLanding } from "../../map/landing";
+import { may } from "../../api/session";
 import { shown } from "../../shell/clock";
 import { look } from "../../shell/Look";
-import { said } from "../../shell/units";
 import { chosen } from "../window/choice";
 import { DrawnMap } from "./DrawnMap";
 import { MapLegend } from "./MapLegend";
-import { measured } from "./moment";
 import { moving, type Moving } from "./moving";
+import { Measure, Pen, shapeOf, type Drawing } from "./Pen";
+import { DrawnZones, ZoneForm } from "./Zones";
 import type { Flown } from "./index";
 
 const HUES = { day: { ink: "#16181a", focus: "#0072b2" }, night: { ink: "#d8d2c4", focus: "#56b4e9" } };
@@ -24,7 +25,8 @@ const GROUPS: Record<string, readonly string[]> = {
   "landing areas": LANDING_LAYERS,
   "ends of flights": ["ends"],
   airspace: ["airspace-lines", "airspace-edge"],
-  zones: ["permit-edge", "permitted-edge", "keep-out-edge", "keep-out-teeth", "keep-out-hatch"],
+  zones: ["permit-edge", "permitted-edge", "keep-out-edge", "keep-out-teeth"],
+  "people (built-up)": ["built-up-hatch", "built-up-edge"],
   "roads and rails": ["small-roads", "main-roads", "wide-roads", "railways", "railway-ties"],
   "power lines": ["power-lines"],
   water: ["water", "water-dots", "water-edge", "waterways"],
@@ -38,7 +40,7 @@ export function FlownMap({ flight }: { flight: Flown }) {
   const still = useSignal(false); // everything is on the map
   const over = useRef<Moving | null>(null);
   const off = useSignal<readonly string[]>(OFF_AT_FIRST);
-  const measure = useSignal<readonly Position[] | null>(null);
+  const pen = useSignal<Drawing | null>(null);
   const ways = useMemo(() => waysOf(flight), [flight]);
   const bounds = useMemo(() => boundsOf(flight.landing), [flight]);
   const able = useMemo(drawsMaps, []);
@@ -46,7 +48,8 @@ export function FlownMap({ flight }: { flight: Flown }) {
   const ready = (drawn: MapLibre) => {
     const hue = HUES[look.peek()];
     if (map.current !== drawn) drawn.on("click", (event) => {
-      if (measure.peek()) measure.value = [...(measure.peek() ?? []), [event.lngLat.lng, event.lngLat.lat]];
+      const begun = pen.peek();
+      if (begun) pen.value = { ...begun, points: [...begun.points, [event.lngLat.lng, event.lngLat.lat]] };
     });
     map.current = drawn;
     putLanding(drawn, flight.landing, look.peek());
@@ -57,8 +60,9 @@ export function FlownMap({ flight }: { flight: Flown }) {
     over.current?.remove();
     over.current = moving(drawn, flight.ways, flight.nominal);
     over.current.show(secondsOf(flight, shown.peek()), hue.focus);
-    put(drawn, "measured", lineOfMeasure(measure.peek()));
+    put(drawn, "measured", shapeOf(pen.peek()));
     layer(drawn, { id: "measured-line", type: "line", source: "measured", paint: { "line-color": hue.focus, "line-width": 3 } }, "over-symbols");
+    layer(drawn, { id: "measured-edge", type: "line", source: "measured", filter: ["==", ["get", "what"], "zone"], paint: { "line-color": TONES[look.peek()].zone.keepOut, "line-width": 3 } }, "over-symbols");
     layer(drawn, { id: "measured-ends", type: "circle", source: "measured", paint: { "circle-radius": 5, "circle-color": hue.focus } }, "over-symbols");
     put(drawn, "curtain", curtain(flight.nominal, flight.ground_msl_m));
     layer(drawn, { id: "curtain", type: "fill-extrusion", source: "curtain", layout: { visibility: "none" }, paint: { "fill-extrusion-color": ["match", ["get", "leg"], "up", hue.focus, hue.ink], "fill-extrusion-height": ["get", "height"], "fill-extrusion-opacity": 0.6 } }, "over-symbols");
@@ -86,23 +90,30 @@ export function FlownMap({ flight }: { flight: Flown }) {
     map.current.jumpTo({ pitch: up ? 68 : 0, ...(up ? {} : { bearing: 0 }) });
   });
   useSignalEffect(() => {
-    const points = measure.value;
-    if (map.current?.getSource("measured")) put(map.current, "measured", lineOfMeasure(points));
-    if (map.current) map.current.getCanvas().style.cursor = points ? "crosshair" : "";
+    const drawing = pen.value;
+    if (map.current?.getSource("measured")) put(map.current, "measured", shapeOf(drawing));
+    if (map.current) map.current.getCanvas().style.cursor = drawing ? "crosshair" : "";
   });
+
+  /** For a hand on the keys: the arrows move the map. */
+  const middle = () => {
+    const at = map.current?.getCenter();
+    if (at && pen.value) pen.value = { ...pen.value, points: [...pen.value.points, [at.lng, at.lat]] };
+  };
 
   return (
     <section class="flight-map" aria-label="Map, layers and legend" data-drawn={still.value}>
       <div class="flight-map-place">{able ? <FlightMap name="Map of the flight" bounds={bounds} ready={ready} /> : <DrawnMap choice={chosen()} />}</div>
       {able && (
         <div class="flight-map-tools">
-          <button aria-pressed={measure.value !== null} onClick={() => (measure.value = measure.value ? null : [])}>
-            {measure.value ? "End measuring" : "Measure"}
-          </button>
+          <Pen pen={pen} what="measure" name="Measure" ending="End measuring" />
+          {may("director") && <Pen pen={pen} what="zone" name="Draw a keep-out zone" ending="Stop drawing" />}
           <button aria-pressed={upright.value} onClick={() => (upright.value = !upright.value)}>
             3-D
           </button>
-          {measure.value && <Measure points={measure.value} />}
+          {pen.value && <button onClick={middle}>Add the map's middle</button>}
+          {pen.value?.what === "measure" && <Measure points={pen.value.points} />}
+          {pen.value?.what === "zone" && <ZoneForm pen={pen} />}
           <details>
             <summary class="button">Layers</summary>
             <ul>
@@ -117,6 +128,7 @@ export function FlownMap({ flight }: { flight: Flown }) {
             </ul>
           </details>
           <MapLegend />
+          <DrawnZones />
         </div>
       )}
     </section>
@@ -126,23 +138,6 @@ export function FlownMap({ flight }: { flight: Flown }) {
 /** In 3-D the flight stands on a curtain; blue up, dark down. */
 function raise(map: MapLibre, up: boolean): void {
   map.setLayoutProperty("curtain", "visibility", up ? "visible" : "none");
-}
-
-function Measure({ points }: { points: readonly Position[] }) {
-  if (points.length < 2) return <span class="small">Click {points.length === 0 ? "where it begins" : "the next point"}.</span>;
-  const legs = points.slice(1).map((to, index) => measured(points[index] as [number, number], to as [number, number]));
-  const whole = legs.reduce((sum, leg) => sum + leg.metres, 0);
-  const bearing = String(Math.round(legs.at(-1)?.bearing ?? 0) % 360).padStart(3, "0");
-  return (
-    <span data-measured={Math.round(whole)}>
-      <b>{said("distance", whole)}</b>, last leg towards {bearing}°
-    </span>
-  );
-}
-
-function lineOfMeasure(points: readonly Position[] | null): FeatureCollection {
-  if (!points || points.length === 0) return collected([]);
-  return collected([...(points.length > 1 ? [lineOf(points)] : []), ...points.map(([x = 0, y = 0]) => pointOf(x, y))]);
 }
 
 function switchLayers(map: MapLibre, off: readonly string[]): void {
@@ -169,8 +164,4 @@ function waysOf(flight: Flown): FeatureCollection {
 
 function secondsOf(flight: Flown, ms: number): number {
   return (ms - Date.parse(flight.release_utc)) / 1000;
-}
-
-function drawsMaps(): boolean {
-  return document.createElement("canvas").getContext("webgl2") !== null;
 }

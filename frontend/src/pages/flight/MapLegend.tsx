@@ -68,6 +68,10 @@ export function MapLegend() {
           <rect x="3" y="2" width="42" height="16" fill="none" stroke="#2f6175" />
           <path d="M8 7h28M11 13h28" stroke="#2f6175" stroke-width="2" stroke-dasharray="0.1 6" stroke-linecap="round" />
         </Line>
+        <Line name="people: built-up area, hatched">
+          <path d="M3 18L17 2M13 18L27 2M23 18L37 2M33 18L45 4" stroke="var(--ink-2)" />
+          <rect x="3" y="2" width="42" height="16" fill="none" stroke="var(--ink-2)" />
+        </Line>
         <Line name="edge of the map data">
           <path d="M2 10H46" stroke="var(--ink-2)" stroke-dasharray="6 5" />
         </Line>
