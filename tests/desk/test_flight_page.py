@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -70,4 +71,55 @@ def test_layers_are_switched_and_distances_measured(serve: Open, open_page: Open
         box.click()
     seen.page.locator(".flight-map-tools summary", has_text="Legend").click()
     assert seen.page.locator(".map-legend li").count() >= 12
+    stayed_inside(served, seen)
+
+
+def test_zone_is_drawn_kept_and_taken_away(serve: Open, open_page: Open, tmp_path: Path) -> None:
+    served = serve_example(serve, tmp_path)
+    seen = open_page(served.link)
+    show(seen, "flight")
+    ready = "document.querySelector('.flight .map[data-ready=true]') !== null"
+    seen.until(ready, "the map", PATIENCE_S)
+    seen.page.get_by_role("button", name="Draw a keep-out zone").click()
+    box = seen.page.locator(".flight-map .maplibregl-canvas").bounding_box()
+    for x, y in ((0.3, 0.6), (0.5, 0.6), (0.5, 0.8)):
+        seen.page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
+        seen.page.wait_for_timeout(400)  # two clicks at once are a double click
+    seen.page.get_by_role("button", name="Add the map's middle").click()
+    seen.page.get_by_role("button", name="Take the last corner back").click()
+    seen.page.get_by_label("Name").fill("gravel works")
+    seen.page.get_by_role("button", name="Keep this zone of 3 corners").click()
+    drawn = "document.querySelector('.drawn-zones')?.textContent ?? ''"
+    seen.until(f"({drawn}).includes('gravel works')", "the zone is kept and flown against", PATIENCE_S)
+    kept = json.loads((served.folder / "flight.zones.geojson").read_text("utf-8"))
+    (zone,) = kept["features"]
+    assert zone["properties"] == {"name": "gravel works", "role": "keep-out"}
+    assert len(zone["geometry"]["coordinates"][0]) == 4
+    seen.until(ready, "the map again", PATIENCE_S)
+    seen.page.locator(".drawn-zones summary").click()
+    with seen.page.expect_download() as waiting:
+        seen.page.locator(".drawn-zones a").click()
+    assert waiting.value.suggested_filename == "flight.zones.geojson"
+    seen.page.get_by_role("button", name="Take gravel works away").click()
+    seen.until(f"!({drawn}).includes('gravel works')", "no zone is drawn", PATIENCE_S)
+    assert not (served.folder / "flight.zones.geojson").exists()
+    stayed_inside(served, seen)
+
+
+def test_without_webgl_every_page_says_where_a_map_is(serve: Open, open_page: Open, tmp_path: Path) -> None:
+    served = serve_example(serve, tmp_path)
+    seen = open_page(served.link)
+    seen.page.add_init_script(
+        "const own = HTMLCanvasElement.prototype.getContext;"
+        " HTMLCanvasElement.prototype.getContext = function (kind, ...more) {"
+        " return kind.startsWith('webgl') ? null : own.call(this, kind, ...more); }"
+    )
+    seen.page.reload()
+    show(seen, "window")
+    seen.until("document.querySelector('.cell') !== null", "the matrix", PATIENCE_S)
+    seen.page.locator(".cell[data-state='no-go']").first.click()
+    seen.until("document.querySelector('.map-none') !== null", "the reason", PATIENCE_S)
+    assert "no WebGL 2" in seen.text(".map-none")
+    seen.page.locator(".map-none a").click()
+    seen.until("document.querySelector('.drawn-map')?.naturalWidth > 300", "the map that the desk draws", PATIENCE_S)
     stayed_inside(served, seen)

@@ -37,7 +37,7 @@ export function ZoneForm({ pen }: { pen: Signal<Drawing | null> }) {
         <>
           <label>
             Name{" "}
-            <input value={name} maxLength={60} required pattern="[^/]+" onInput={(event) => setName(event.currentTarget.value)} />
+            <input value={name} maxLength={60} required pattern="[^\/]+" onInput={(event) => setName(event.currentTarget.value)} />
           </label>
           <button type="submit" disabled={busy || name.trim() === ""}>
             {busy ? "Keeping it" : `Keep this zone of ${points.length} corners`}
