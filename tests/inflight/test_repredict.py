@@ -23,7 +23,6 @@ from replayed import barbados, plan_for, replay_page, replayed
 from columns import PRIOR
 from pappus.earth import distance_m
 from pappus.errors import BadInput, NoSolution
-from pappus.flight_train import MEASURED_CLIMB_SCATTER
 from pappus.inflight import InFlightModel, after_loss, cut_now, repredict, search_area, track_of
 from pappus.inflight._repredict_climb import ClimbSeen, _rates_m_s, lift_now
 from pappus.inflight._repredict_fall import FallSeen, canopy_seen
@@ -153,7 +152,7 @@ def test_the_climb_so_far_moves_the_rest_as_a_linear_update_does() -> None:
     rates = laws.rate_at_m_s(at)
     mean = np.average(rates, axis=0, weights=laws.weight)
     spread = np.cov(rates.T, aweights=laws.weight)
-    both = spread + MEASURED_CLIMB_SCATTER.covariance_m2_s2(at)
+    both = spread + PRIOR.flight.climb_scatter.covariance_m2_s2(at)
     own = both[np.ix_(seen, seen)] + 0.01 * np.eye(int(seen.sum()))
     expected = float((both[np.ix_(~seen, seen)] @ np.linalg.solve(own, 0.08 * mean[seen])).mean())
     lift = lift_now(

@@ -16,7 +16,6 @@ import pytest
 
 from pappus.atmosphere import standard_air
 from pappus.export import Grid, Sentences
-from pappus.flight_train import ClimbScatter
 from pappus.landing import clopper_pearson
 from pappus.postflight._ascent_check import AscentChecks, ascent_check, ascent_checks
 from pappus.postflight._climb_fit import (
@@ -32,6 +31,7 @@ from pappus.postflight._climb_law import (
     SCATTER_PRIOR,
     STRAIGHT,
     ClimbShape,
+    FittedScatter,
     Layers,
     draw_laws,
     weighed,
@@ -137,7 +137,7 @@ def test_another_power_of_re_is_solved_exactly() -> None:
 
     layers = standard_layers(4_000.0)
     laws = draw_laws(layers, FLIGHT, np.random.default_rng(3))
-    scatter = ClimbScatter(0.45, 0.75, 2_000.0, 0.104)
+    scatter = FittedScatter(0.45, 0.75, 2_000.0, 0.104)
     turned = laws.bent(replace(STRAIGHT, scatter=scatter), layers)
     for flight in (0, 700, 2_500):
         before, d = laws.rate_m_s[flight, 1], 0.104 * laws.power_normal[flight]

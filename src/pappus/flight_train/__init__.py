@@ -1,6 +1,6 @@
 """Envelope, gas, canopy and boxes: what flies, how much gas it takes and how fast it climbs and falls."""
 
-from pappus.flight_train._climb_scatter import MEASURED_CLIMB_SCATTER, ClimbScatter
+from pappus.flight_train._climb_scatter import ClimbScatter
 from pappus.flight_train._drag import (
     DRAG_AT_REFERENCE,
     DRAG_POWER,
@@ -53,7 +53,6 @@ __all__ = [
     "EXCESS_SD_K",
     "GREATEST_DRAG",
     "HANDBOOK_ROWS",
-    "MEASURED_CLIMB_SCATTER",
     "NO_BEND",
     "REFERENCE_REYNOLDS",
     "SEA_LEVEL_DENSITY_KG_M3",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pappus.flight_train._climb_scatter import ClimbScatter
 from pappus.flight_train._drag import SEA_LEVEL_DENSITY_KG_M3
 
 
@@ -52,6 +53,7 @@ class FlightPrior:
     """Median over balloons of the drag against the law; ``drag_factor_ln_sd`` is the scatter of its logarithm."""
     drag_factor_ln_sd: float
     climb: ClimbBend
+    climb_scatter: ClimbScatter
     gas_excess_sd_k: float
     """Of the gas temperature by day, at the top of the air."""
     fall: FallPrior

@@ -15,7 +15,6 @@ from pappus.earth import gravity_m_s2
 from pappus.flight_train import (
     DRAG_POWER,
     EARLY_BURST_FLOOR_MSL_M,
-    MEASURED_CLIMB_SCATTER,
     Fill,
     FlightPrior,
     FlightTrain,
@@ -208,7 +207,7 @@ def lift_now(
 
     :param rate_now_m_s: and its standard deviation.
     """
-    scatter = MEASURED_CLIMB_SCATTER
+    scatter = prior.climb_scatter
     envelope = train.envelope
     where = (height_msl_m, *(float(value[0]) for value in air.at(np.array([height_msl_m]))))
     time = np.full(laws.draws.flights, time_s)
@@ -268,7 +267,7 @@ def _stray(
     ahead = laws.middle_msl_m[(laws.middle_msl_m > height_msl_m) & (laws.middle_msl_m < nominal_top_msl_m)]
     if not len(ahead):
         return np.ones(len(rows))
-    scatter, count = MEASURED_CLIMB_SCATTER, len(seen.rate_m_s)
+    scatter, count = prior.climb_scatter, len(seen.rate_m_s)
     both = scatter.covariance_m2_s2(np.concatenate([seen.middle_msl_m, ahead]))
     own = both[:count, :count] + np.diag(seen.sd_m_s**2)
     across = both[count:, :count].mean(axis=0)

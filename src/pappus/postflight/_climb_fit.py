@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import geodesic_inverse
-from pappus.flight_train import DRAG_POWER, ClimbScatter, FlightPrior
+from pappus.flight_train import DRAG_POWER, FlightPrior
 from pappus.postflight._climb_law import (
     SCATTER_PRIOR,
     ClimbDraws,
     ClimbShape,
+    FittedScatter,
     Layers,
     draw_laws,
 )
@@ -168,21 +169,21 @@ def fit_climb_shape(curves: Sequence[ClimbCurve]) -> ClimbShape | str:
     return ClimbShape(shape_grid()[reached], mean, between / np.sqrt(count[reached]), scatter, len(curves), evidence)
 
 
-def _fit_scatter(curves: Sequence[ClimbCurve], grid: Array, ln_rate: Array) -> ClimbScatter:
+def _fit_scatter(curves: Sequence[ClimbCurve], grid: Array, ln_rate: Array) -> FittedScatter:
     """Likeliest scatter about the bent law, on a grid; each flight is free in scale.
 
     In logarithms, with the scale as a fixed effect (restricted likelihood, Patterson & Thompson 1971, from memory).
     """
     best, best_likelihood = SCATTER_PRIOR, -np.inf
     for point in product(WITHIN_GRID_M_S, WITHIN_GRID_M_S, WITHIN_DEPTH_GRID_M, DRAG_POWER_SD_GRID):
-        scatter = ClimbScatter(*point)
+        scatter = FittedScatter(*point)
         likelihood = sum(_likelihood(curve, grid, ln_rate, scatter) for curve in curves)
         if likelihood > best_likelihood:
             best, best_likelihood = scatter, likelihood
     return best
 
 
-def _likelihood(curve: ClimbCurve, grid: Array, ln_rate: Array, scatter: ClimbScatter) -> float:
+def _likelihood(curve: ClimbCurve, grid: Array, ln_rate: Array, scatter: FittedScatter) -> float:
     layers = curve.layers
     law = curve.law_m_s * np.exp(np.interp(layers.log_density_ratio, grid, ln_rate))
     off = np.log(curve.recorded_m_s / law)

@@ -58,7 +58,15 @@ class Layers:
         return np.asarray(0.5 * (self.edges_msl_m[1:] + self.edges_msl_m[:-1]))
 
 
-SCATTER_PRIOR = ClimbScatter(0.45, 0.75, 2_000.0, 0.104)
+@dataclass(frozen=True)
+class FittedScatter(ClimbScatter):
+    """How flights scatter about the law, and how they differ from each other in its shape."""
+
+    drag_power_sd: float
+    """Standard deviation from flight to flight of what is added to the power of Re in the drag law."""
+
+
+SCATTER_PRIOR = FittedScatter(0.45, 0.75, 2_000.0, 0.104)
 """Within a flight the middle of 0.3 to 0.6 m/s in the troposphere and of 0.5 to 1.0 m/s above (from memory), depth own
 prior; power as far as the law fitted to the handbook (-0.396) lies from the one that gives a constant climb (-0.5)."""
 
@@ -71,7 +79,7 @@ class ClimbShape:
     ln_rate: Array
     ln_rate_se: Array
     """Standard error of the mean."""
-    scatter: ClimbScatter
+    scatter: FittedScatter
     flights: int
     evidence: str
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, ClimbBend, FlightPrior
+from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, ClimbBend, ClimbScatter, FlightPrior
 from pappus.postflight._climb_fit import ClimbCurve, climb_curve, fit_climb_shape, fit_drag_factor
 from pappus.postflight._fall_fit import FallPriorFit, fit_fall_prior
 from pappus.postflight._forecast_fit import fit_forecast_error
@@ -89,7 +89,9 @@ def _climb(curves: list[ClimbCurve], old: FlightPrior, evidence: dict[str, str],
     bend = ClimbBend(
         tuple((shape.log_density_ratio + at_release).round(2).tolist()), tuple(shape.ln_rate.round(3).tolist())
     )
-    return replace(old, climb=bend)
+    found = shape.scatter
+    evidence["climb.scatter_depth_m"] = shape.evidence
+    return replace(old, climb=bend, climb_scatter=ClimbScatter(found.low_m_s, found.high_m_s, found.depth_m))
 
 
 def _fall(recorded: Recorded, old: FlightPrior, evidence: dict[str, str], not_learned: list[str]) -> FlightPrior:

@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.errors import BadFile, Finding
-from pappus.flight_train import ClimbBend, FallPrior, FlightPrior
+from pappus.flight_train import ClimbBend, ClimbScatter, FallPrior, FlightPrior
 from pappus.wind import WindPrior
 
 Array = NDArray[np.float64]
 _HOUR_S, _KM_M, _HPA_PA, _MIN_S = 3600.0, 1000.0, 100.0, 60.0
 _TABLE = ("levels_hpa", "leads_h", "sd_m_s", "held_by_level")
+_ROWS = {"wind": _TABLE, "climb": ("ln_thinner", "ln_rate")}
 _BOUNDS: dict[str, dict[str, tuple[float, float]]] = {
     "wind": {
         "large_share": (0.0, 1.0), "large_depth_m": (100.0, 50_000.0), "large_time_h": (0.1, 240.0),
@@ -28,6 +29,9 @@ _BOUNDS: dict[str, dict[str, tuple[float, float]]] = {
     "flight": {
         "drag_factor": (0.3, 3.0), "drag_factor_ln_sd": (0.0, 1.0), "gas_excess_sd_k": (0.0, 40.0),
         "leak_chance": (0.0, 1.0), "leak_per_h": (0.0, 0.9), "release_sd_min": (0.0, 180.0),
+    },
+    "climb": {
+        "scatter_low_m_s": (0.01, 5.0), "scatter_high_m_s": (0.01, 5.0), "scatter_depth_m": (100.0, 50_000.0),
     },
     "fall": {
         "exponent": (0.0, 1.0), "exponent_sd": (0.0, 0.5), "within_ln_sd": (0.0, 1.0),
@@ -68,8 +72,9 @@ def read_prior(path: Path | None = None) -> Prior:
         findings.append(Finding(f"{name}: evidence", str(evidence)[:40], "not a table", "Write [evidence]."))
     if findings or grid is None or bend is None:
         raise BadFile(*findings)
+    flight = _flight(numbers["flight"], numbers["climb"], numbers["fall"], bend)
     return Prior(
-        str(data.get("name", name)), _wind(numbers["wind"], *grid), _flight(numbers["flight"], numbers["fall"], bend),
+        str(data.get("name", name)), _wind(numbers["wind"], *grid), flight,
         {str(key): str(value) for key, value in evidence.items()},
     )  # fmt: skip
 
@@ -85,7 +90,7 @@ def _numbers(data: dict[str, Any], table: str, name: str, findings: list[Finding
     given = data.get(table)
     given = given if isinstance(given, dict) else {}
     bounds, found = _BOUNDS[table], {}
-    known = {*bounds, *(_TABLE if table == "wind" else ())}
+    known = {*bounds, *_ROWS.get(table, ())}
     for key in sorted(set(given) - known):
         findings.append(Finding(f"{name}: {table}.{key}", str(given[key])[:40], "unknown", "Take it out."))
     for key, (least, most) in bounds.items():
@@ -153,11 +158,12 @@ def _wind(numbers: dict[str, float], levels: Array, leads: Array, sd: Array, hel
     )
 
 
-def _flight(numbers: dict[str, float], fall: dict[str, float], bend: ClimbBend) -> FlightPrior:
+def _flight(numbers: dict[str, float], climb: dict[str, float], fall: dict[str, float], bend: ClimbBend) -> FlightPrior:
     return FlightPrior(
         drag_factor=numbers["drag_factor"],
         drag_factor_ln_sd=numbers["drag_factor_ln_sd"],
         climb=bend,
+        climb_scatter=ClimbScatter(climb["scatter_low_m_s"], climb["scatter_high_m_s"], climb["scatter_depth_m"]),
         gas_excess_sd_k=numbers["gas_excess_sd_k"],
         fall=FallPrior(**fall),
         leak_chance=numbers["leak_chance"],

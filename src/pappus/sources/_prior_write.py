@@ -45,7 +45,7 @@ def _row(values: NDArray[np.float64]) -> str:
 
 
 def _values(prior: Prior) -> dict[str, float]:
-    wind, flight, fall = prior.wind, prior.flight, prior.flight.fall
+    wind, flight, climb, fall = prior.wind, prior.flight, prior.flight.climb_scatter, prior.flight.fall
     return {
         "large_share": wind.large_share,
         "large_depth_m": wind.large_depth_m,
@@ -64,6 +64,9 @@ def _values(prior: Prior) -> dict[str, float]:
         "leak_chance": flight.leak_chance,
         "leak_per_h": flight.leak_per_h,
         "release_sd_min": flight.release_sd_s / _MIN_S,
+        "scatter_low_m_s": climb.low_m_s,
+        "scatter_high_m_s": climb.high_m_s,
+        "scatter_depth_m": climb.depth_m,
         "exponent": fall.exponent,
         "exponent_sd": fall.exponent_sd,
         "within_ln_sd": fall.within_ln_sd,
