@@ -61,6 +61,12 @@ def test_age_of_a_car_is_kept_and_said(desk: Desk) -> None:
     assert {line.kind for line in car.lines["metric"]} >= {"safety", "warning"}
 
 
+def test_a_car_that_was_never_heard_is_not_said_to_be_seen(desk: Desk) -> None:
+    (car,) = chase_answer(told(flight_day(desk), math.inf), NOW, []).cars
+    assert car.seen_utc is None
+    assert any("not known" in line.words for line in car.lines["metric"])
+
+
 HERE = {"car": "van", "latitude_deg": -37.41, "longitude_deg": -64.52, "accuracy_m": 8.0, "age_s": 2.0}
 
 

@@ -131,7 +131,9 @@ def search_cells(
     row, column = np.unravel_index(kept, (int(shape[1]), int(shape[0])))
     east, north = origin[0] + (column + 0.5) * cell_m, origin[1] + (row + 0.5) * cell_m
     latitude, longitude = plane.to_latitude_longitude_deg(east, north)
-    less = f"only {held:.1%} of the flights landed in the data and near the others" if held < share * (1.0 - 1e-12) else ""
+    less = ""
+    if held < share * (1.0 - 1e-12):
+        less = f"only {held:.1%} of the flights landed in the data and near the others"
     return SearchCells(
         cell_m=cell_m,
         latitude_deg=latitude,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -40,7 +41,7 @@ class Car:
     latitude_deg: float
     longitude_deg: float
     age_s: float = 0.0
-    """Since it was there."""
+    """Since it was there; inf: it has not told where it is, and the place is the planned one."""
     bound_for_deg: tuple[float, float] | None = None
     """Latitude and longitude of the meeting point that it was told last: kept while it is about as good as the best."""
 
@@ -320,7 +321,9 @@ def _straight(car: Car, landings: Landings, why: str) -> Meeting:
 
 def _car_notes(one: _Ready) -> tuple[str, ...]:
     notes = []
-    if one.car.age_s > 300.0:
+    if math.isinf(one.car.age_s):
+        notes.append("the car has not told where it is: its way counts from its place in the plan")
+    elif one.car.age_s > 300.0:
         notes.append(f"the car was last seen {one.car.age_s / 60.0:.0f} min ago: its way counts from there")
     if float(one.start.distance_m[0]) > 200.0:
         notes.append(f"the car stands {float(one.start.distance_m[0]):,.0f} m from the road on which its way begins")

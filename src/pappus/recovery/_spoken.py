@@ -93,7 +93,8 @@ def _warnings(meeting: Meeting) -> list[Line]:
         words = "You are where the payload may come down soon. Leave this area by the way given."
         lines.append(_line("warning", f"leave {meeting.car.name}", words))
     if meeting.car.age_s > OLD_POSITION_S:
-        words = f"Your own position is {_minutes(meeting.car.age_s)} old. Directions may be wrong."
+        old = "not known" if math.isinf(meeting.car.age_s) else f"{_minutes(meeting.car.age_s)} old"
+        words = f"Your own position is {old}. Directions may be wrong."
         lines.append(_line("warning", f"old {meeting.car.name}", words))
     return lines
 

@@ -25,7 +25,8 @@ class CarAnswer(Answer):
     """One car. What is None is not known, and ``why_not`` says why."""
 
     name: str
-    seen_utc: datetime
+    seen_utc: datetime | None
+    """None: it has not told where it is, and stands where the plan has it."""
     by_road: bool
     why_not: str
     distance_m: float | None
@@ -99,7 +100,7 @@ def _car(meeting: Meeting, chased: Chased) -> CarAnswer:
     straight = meeting.straight_m if math.isfinite(meeting.straight_m) else None
     return CarAnswer(
         name=meeting.car.name,
-        seen_utc=chased.made_utc - timedelta(seconds=meeting.car.age_s),
+        seen_utc=chased.made_utc - timedelta(seconds=meeting.car.age_s) if math.isfinite(meeting.car.age_s) else None,
         by_road=route is not None,
         why_not=meeting.why_not,
         distance_m=straight if route is None else route.length_m,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -228,13 +229,15 @@ class Lookout:
         return None if around is None or around.law is None else around.law.profile
 
     def chase(self, estimate: Estimate, predicted: Predicted, now: datetime) -> Chased:
-        """Where each car should wait. Cars that were not heard yet stand where the plan has them."""
-        plan, seen = self._desk.plan(), cars_of(estimate.vehicles, now)
+        """Where each car should wait. Cars that were not heard yet stand where the plan has them, or at the site."""
+        plan, seen, site = self._desk.plan(), cars_of(estimate.vehicles, now), self._site
         known = {car.name for car in seen}
         parked = tuple(
-            Car(one.name, one.latitude_deg, one.longitude_deg)
+            Car(one.name, site.latitude_deg, site.longitude_deg, math.inf)
+            if one.latitude_deg is None or one.longitude_deg is None
+            else Car(one.name, one.latitude_deg, one.longitude_deg, math.inf)
             for one in plan.vehicles
-            if one.name not in known and one.latitude_deg is not None and one.longitude_deg is not None
+            if one.name not in known
         )
         cars = [replace(car, bound_for_deg=self._bound.get(car.name)) for car in (*seen, *parked)]
         prediction = predicted.prediction
@@ -245,7 +248,7 @@ class Lookout:
             stations = [Station(car.name, car.latitude_deg, car.longitude_deg, self._site.height_msl_m) for car in cars]
             pointing = look_angles(stations, place.latitude_deg, place.longitude_deg, place.height_msl_m)
         if not cars:
-            raise NoSolution("no vehicle has been heard, and the plan gives none a place")
+            raise NoSolution("no vehicle has been heard, and the plan names none")
         landings = landings_of(prediction.flights, prediction.epoch, now)
         chase = meeting_point(cars, landings, self._chase_roads(), area=prediction.area)
         for one in chase.meetings:

@@ -72,14 +72,14 @@ export default function ChasePage() {
   const place = newer?.place;
   const shown: Chase = place ? { ...answer, heard_utc: place.time_utc, height_msl_m: place.height_msl_m, place: [place.longitude_deg, place.latitude_deg] } : answer;
   const seen = newer?.vehicles.find((one) => one.name === car.name);
-  const here = seen && seen.time_utc > car.seen_utc ? { ...car, seen_utc: seen.time_utc, latitude_deg: seen.latitude_deg, longitude_deg: seen.longitude_deg } : car;
+  const here = seen && (car.seen_utc === null || seen.time_utc > car.seen_utc) ? { ...car, seen_utc: seen.time_utc, latitude_deg: seen.latitude_deg, longitude_deg: seen.longitude_deg } : car;
   return <Told answer={shown} car={here} names={names} ms={flightMs} choose={choose} />;
 }
 
 function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; names: readonly string[]; ms: number; choose: (name: string) => void }) {
   const left = answer.touchdown_utc ? (Date.parse(answer.touchdown_utc[1]) - ms) / 1000 : null;
   const heard = answer.heard_utc ? Math.max(0, (ms - Date.parse(answer.heard_utc)) / 1000) : null;
-  const seen = Math.max(0, (ms - Date.parse(car.seen_utc)) / 1000);
+  const seen = car.seen_utc === null ? Infinity : Math.max(0, (ms - Date.parse(car.seen_utc)) / 1000);
   const made = answer.made_utc ? (ms - Date.parse(answer.made_utc)) / 1000 : null;
   const distance = say("distance", car.distance_m);
   const late = car.margin_s !== null && car.margin_s < 0;
@@ -113,7 +113,7 @@ function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; nam
       {(!answer.running || seen > STALE_S || (made !== null && made > STALE_S)) && (
         <p class="chase-old">
           {!answer.running && <Sign state="cannot tell" words="The watch is not running: nothing new is heard." />}
-          {seen > STALE_S && <Sign state="cannot tell" words={`This car was last seen ${saidSpan(seen)} ago.`} />}
+          {seen > STALE_S && <Sign state="cannot tell" words={car.seen_utc === null ? "This car has not told where it is: all counts from its place in the plan." : `This car was last seen ${saidSpan(seen)} ago.`} />}
           {made !== null && made > STALE_S && <Sign state="cannot tell" words={`Directions are ${saidSpan(made)} old.`} />}
         </p>
       )}
@@ -144,6 +144,7 @@ function Cars({ names, car, choose }: { names: readonly string[]; car: string; c
   if (names.length < 2) return <h1>{car}</h1>;
   return (
     <div class="chase-cars" role="group" aria-label="Which car">
+      <h1 class="visually-hidden">{car}</h1>
       {names.map((one) => (
         <button aria-pressed={one === car} onClick={() => choose(one)}>
           {one}
