@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from flown_example import FlownExample, flown_example
 
+from pappus.earth import distance_m
 from pappus.errors import BadInput
 from pappus.inflight import Fault
 from pappus.store import FlightStore
@@ -109,7 +110,19 @@ def test_a_whole_rehearsal_is_heard_judged_and_kept_apart(flown: FlownExample) -
     assert by["low on power"]["taken_by"] == "a crew" if taken else by["low on power"]["taken_by"] is None
     assert "nothing was commanded" in [one["words"] for one in read["log"]]
     assert read["state"]["phase"] == "landed"
-    assert read["search"]["squares"][0]["chance"] >= read["search"]["squares"][-1]["chance"]
+    search = read["search"]
+    chances = [one["chance"] for one in search["squares"]]
+    assert chances == sorted(chances, reverse=True)
+    assert 1 <= len(chances) <= 400
+    assert search["squares"][-1]["up_to_here"] == pytest.approx(sum(chances))
+    (west, south), _, (east, north), _ = search["squares"][0]["corners"]
+    across = float(distance_m(south, west, north, east))
+    assert across == pytest.approx(search["edge_m"] * 2.0**0.5, rel=0.06), "corners are rounded to a metre"
+    nearest = min(
+        float(distance_m(one["latitude_deg"], one["longitude_deg"], score["latitude_deg"], score["longitude_deg"]))
+        for one in search["squares"]
+    )
+    assert nearest < 1_000.0, "it was heard until a few hundred metres above the ground, or on it"
     assert len(read["winds"]["measured"]) > 10
     # what the flight measured is about what the forecast, its error and the noise have it
     assert read["winds"]["rms_off_m_s"] < 3.0 * read["winds"]["expected_rms_m_s"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -27,8 +28,9 @@ from pappus.web._watch_answers import (
 
 DRAWN, POINTS = 60, 24
 """Flights of a prediction that are drawn, and points of each."""
-MOST_SQUARES = 400
-FINEST_M, COARSEST_M = 250.0, 5_000.0
+WANTED_SQUARES, MOST_SQUARES = 100.0, 400
+EDGES_M = (25.0, 50.0, 100.0, 250.0, 500.0, 1_000.0, 2_500.0, 5_000.0)
+"""Edges of squares to search, from what two people look over at once."""
 
 
 def prediction_answer(model: InFlightModel, prediction: Prediction, ahead: Ahead) -> PredictionAnswer:
@@ -143,11 +145,14 @@ def lost_answer(model: InFlightModel, where: Whereabouts) -> LostAnswer:
 
 def search_answer(prediction: Prediction, estimate: Estimate) -> SearchAnswer:
     """Squares to search, as fine as leaves them few enough to read. Raises NoSolution when no flight lands."""
-    edge = FINEST_M
-    found = search_area(prediction, estimate, cell_m=edge)
-    while len(found.chance) > MOST_SQUARES and edge < COARSEST_M:
-        edge = min(2.0 * edge, COARSEST_M)
+    largest = max((part.area_km2 or 0.0 for part in prediction.area.parts), default=0.0)
+    wanted = math.sqrt(1e6 * largest / WANTED_SQUARES)
+    for edge in EDGES_M:
+        if edge < wanted and edge < EDGES_M[-1]:
+            continue
         found = search_area(prediction, estimate, cell_m=edge)
+        if len(found.chance) <= MOST_SQUARES:
+            break
     return SearchAnswer(
         edge_m=found.edge_m,
         squares=_squares(found),
