@@ -79,7 +79,13 @@ def serve(tmp_path: Path) -> Iterator[Callable[..., Served]]:
     yield one
     for process in started:
         process.terminate()
-        process.communicate(timeout=20)
+    for process in started:
+        try:
+            process.communicate(timeout=PATIENCE_S)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.communicate()
+            raise
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from accessible import serious
 from flight_under_way import UnderWay, flight_under_way
 from flown_desk import show
 
@@ -122,6 +123,18 @@ def test_over_plain_http_both_are_off_and_it_says_why(under_way: UnderWay, open_
     assert "plain http" in words
     assert "Keep-awake and this phone's position are off" in words
     assert seen.page.locator(".chase-phone button").count() == 0
+
+
+@pytest.mark.parametrize("look", ["day", "night"])
+def test_axe_finds_nothing_serious_with_directions(under_way: UnderWay, open_page: Open, look: str) -> None:
+    under_way.car_at(-37.40, -64.58)
+    under_way.told("van")
+    seen = open_page(under_way.link, **PHONE, bypass_csp=True)
+    show(seen, "chase")
+    seen.until(TOLD, "directions")
+    seen.page.locator(".chase-tools").get_by_role("button", name=look).click()
+    seen.until("document.querySelector('.chase-map .map[data-ready=true]') !== null", "the map")
+    assert serious(seen) == []
 
 
 def test_what_is_old_says_so(under_way: UnderWay, open_page: Open) -> None:

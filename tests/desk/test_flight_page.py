@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+from accessible import serious
 from flown_desk import PATIENCE_S, serve_example, show, stayed_inside
 
 Open = Callable[..., Any]
@@ -103,6 +105,19 @@ def test_zone_is_drawn_kept_and_taken_away(serve: Open, open_page: Open, tmp_pat
     seen.page.get_by_role("button", name="Take gravel works away").click()
     seen.until(f"!({drawn}).includes('gravel works')", "no zone is drawn", PATIENCE_S)
     assert not (served.folder / "flight.zones.geojson").exists()
+    stayed_inside(served, seen)
+
+
+@pytest.mark.parametrize(("width", "height"), [(1440, 900), (390, 844)])
+def test_axe_finds_nothing_serious_on_a_flight(
+    serve: Open, open_page: Open, tmp_path: Path, width: int, height: int
+) -> None:
+    served = serve_example(serve, tmp_path)
+    seen = open_page(served.link, width, height, bypass_csp=True)
+    show(seen, "flight")
+    seen.until("document.querySelector('.flight .map[data-ready=true]') !== null", "the map", PATIENCE_S)
+    seen.page.get_by_role("button", name="Draw a keep-out zone").click()
+    assert serious(seen) == []
     stayed_inside(served, seen)
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from accessible import serious
 from flown_desk import PATIENCE_S, serve_example, show, stayed_inside
 
 from pappus.preflight import write_example
@@ -57,14 +58,21 @@ def test_flight_is_reviewed(
     stayed_inside(served, seen)
 
 
-def test_rehearsal_is_called_one(serve: Open, open_page: Open, tmp_path: Path, record: Path) -> None:
+def test_rehearsal_is_called_one_and_axe_finds_nothing_serious(
+    serve: Open, open_page: Open, tmp_path: Path, record: Path
+) -> None:
     served = serve_example(serve, tmp_path)
     shutil.copy(record, served.folder / "flight.rehearsal-1.record")
-    seen = open_page(served.link)
+    seen = open_page(served.link, bypass_csp=True)
     show(seen, "review")
     seen.until("document.querySelector('.review-head select') !== null", "both records")
     assert seen.page.locator(".review-rehearsal").count() == 0
     seen.page.locator(".review-head select").select_option("flight.rehearsal-1.record")
     seen.until(WHOLE, "the rehearsal", PATIENCE_S)
     assert "no balloon flew" in seen.text(".review-rehearsal")
+    seen.until("document.querySelector('.review .map[data-ready=true]') !== null", "the map", PATIENCE_S)
+    for look in ("day", "night"):
+        seen.page.get_by_role("button", name=f"{look} look").click()
+        seen.until("document.querySelector('.review .map[data-ready=true]') !== null", "the map in this look")
+        assert serious(seen) == [], look
     stayed_inside(served, seen)

@@ -10,7 +10,7 @@ const NINETY = Math.sqrt(-2 * Math.log(0.1));
 const COMPASS: Axis = {
   from: 0,
   to: 360,
-  name: "wind from, degrees",
+  name: "wind from",
   ticks: [0, 90, 180, 270, 360].map((value) => ({ value, words: `${"N E S W N".split(" ")[value / 90] ?? ""}` })),
 };
 

@@ -46,6 +46,7 @@ function One({ flight }: { flight: string | undefined }) {
 function Records({ review, again }: { review: Review; again?: () => void }) {
   return (
     <div class="review-head">
+      <h1>Review</h1>
       {review.rehearsal && <strong class="review-rehearsal">REHEARSAL: no balloon flew</strong>}
       {review.records.length > 1 ? (
         <label>
