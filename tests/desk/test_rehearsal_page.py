@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from accessible import serious
 from flown_desk import PATIENCE_S, show, stayed_inside
 
 from pappus.preflight import write_example
@@ -32,7 +33,7 @@ def low_example(folder: Path) -> str:
 
 def test_a_rehearsal_from_start_to_score(serve: Open, open_page: Open, tmp_path: Path) -> None:
     served = serve(low_example(tmp_path))
-    seen = open_page(served.link)
+    seen = open_page(served.link, bypass_csp=True)
     show(seen, "watch")
     seen.until("document.querySelector('[data-panel=rehearsal] form') !== null", "the form", PATIENCE_S)
     seen.page.get_by_label("Times as fast as life").fill("200")
@@ -48,6 +49,7 @@ def test_a_rehearsal_from_start_to_score(serve: Open, open_page: Open, tmp_path:
     )
     names = seen.page.locator("[data-panel=winds] .chart-name").all_text_contents()
     assert names == ["Height, msl, km", "towards east, m/s", "Height, msl, km", "towards north, m/s"]
+    assert serious(seen) == []
     warned = "document.querySelector('[data-warning=\"low on power\"] button') !== null"
     seen.until(warned, "the warning", PATIENCE_S)
     seen.page.locator('[data-warning="low on power"] button').click()
@@ -60,6 +62,7 @@ def test_a_rehearsal_from_start_to_score(serve: Open, open_page: Open, tmp_path:
     seen.until("document.querySelector('[data-rehearsal=over]') !== null", "the end", PATIENCE_S)
     assert "low power" in seen.text("[data-panel=score]")
     assert "of your time" in seen.text("[data-panel=score]")
+    assert serious(seen) == []
     assert seen.page.locator("[data-panel=score] a").get_attribute("href") == (
         "#/review?flight=flight.rehearsal-1.record"
     )

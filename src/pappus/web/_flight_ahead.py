@@ -51,7 +51,6 @@ from pappus.sources import read_terrain
 from pappus.tracking import Estimate, Phase
 from pappus.web._desk import Desk
 from pappus.web._flight_drawn import lost_answer, prediction_answer, search_answer, winds_answer
-from pappus.web._flight_drawn import planned_answer as planned_answer
 from pappus.web._problems import Refused
 from pappus.web._release_work import surrounded
 from pappus.web._watch_answers import LostAnswer, PredictionAnswer, SearchAnswer, WindsSeenAnswer

@@ -24,10 +24,8 @@ from pappus.web._flight_record import (
     Flown,
     Taken,
     left_in,
+    log_of,
     put_prediction,
-)
-from pappus.web._flight_record import (
-    log_of as log_of,
 )
 from pappus.web._problems import Refused
 from pappus.web._rehearsal_answers import RehearsalAnswer

@@ -71,7 +71,7 @@ class Rehearsal:
         self.day = FlightDay(desk, record, self.now, pace)
         self._clock: tuple[datetime, float] | None = None
         self._state: RehearsalState = "preparing"
-        self._step, self._why_not, self._done = "reading the winds", "", 0.0
+        self._step, self._why_not, self._done, self._begun = "reading the winds", "", 0.0, False
         self._score: RehearsalScore | None = None
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="rehearsal", daemon=True)
@@ -84,7 +84,7 @@ class Rehearsal:
     @property
     def begun(self) -> bool:
         """Whether it has a record."""
-        return self._state not in ("preparing", "failed")
+        return self._begun
 
     def now(self) -> datetime:
         """The time of the rehearsed flight; it stands still once that is over."""
@@ -159,6 +159,7 @@ class Rehearsal:
         lookout = Lookout(self._desk, self._site, flown_in=model, slack_s=self._wish.speed)
         words = f"from site {self._site.name}, {self._wish.speed:g} times life"
         self.day.open(store, lookout, "rehearsal started", words, self._by, warns=False)
+        self._begun = True
 
     def _hear(self, moment: Moment) -> None:
         """Ten times a second, in the thread of the rehearsal."""
@@ -255,10 +256,10 @@ def shown_day(desk: Desk) -> tuple[FlightDay, Rehearsal | None]:
 
 
 def acting_day(desk: Desk) -> FlightDay:
-    """The same for whoever acts on it. Raises Refused while a rehearsal is prepared: it has no record yet."""
+    """The same for whoever acts on it. Raises Refused for a rehearsal that has not begun: it has no record yet."""
     day, rehearsal = shown_day(desk)
     if rehearsal is not None and not rehearsal.begun:
-        raise Refused(409, "The rehearsal is being prepared", "Wait until it runs.")
+        raise Refused(409, "The rehearsal has not begun", "Wait until it runs.")
     return day
 
 

@@ -57,7 +57,7 @@ function words(rehearsal: Rehearsal): string {
     case "stopped":
       return "it was stopped early";
     default:
-      return "it failed";
+      return `it failed: ${rehearsal.why_not}`;
   }
 }
 
