@@ -21,6 +21,7 @@ from pappus.web._chase_answers import chase_answer
 from pappus.web._chase_routes import POSITIONS_BURST
 from pappus.web._flight_ahead import Chased
 from pappus.web._flight_day import FlightDay, flight_day
+from pappus.web._rehearsal import Rehearsal, rehearsals, wish_of
 from receiving import free_port
 
 Client = Callable[[Role | None], TestClient]
@@ -41,6 +42,20 @@ def told(day: FlightDay, age_s: float) -> FlightDay:
     arrival = tuple(NOW + timedelta(minutes=minutes) for minutes in (30, 40, 50))
     day._chased, day._chase_why_not = Chased(NOW, chase, (arrival[0], arrival[1], arrival[2]), ()), ""
     return day
+
+
+def test_directions_of_a_rehearsal_are_marked(client: Client, desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A rehearsal that is over and not put away: its clock stands still, and no phone is asked for its position."""
+    rehearsal = Rehearsal(desk, wish_of(None, 200.0, [], False, 1), desk.plan().sites[0], "test", desk.store_path)
+    monkeypatch.setattr(rehearsals(desk), "_newest", rehearsal)
+    told(rehearsal.day, 0.0)
+    read = client(Role.VIEWER).get("/api/chase").json()
+    assert (read["rehearsal"], read["running"], read["speed"]) == (True, False, 0.0)
+    assert datetime.fromisoformat(read["now_utc"]) == rehearsal.now()
+    assert [one["name"] for one in read["cars"]] == ["pick-up"]
+    monkeypatch.setattr(rehearsals(desk), "_newest", None)
+    read = client(Role.VIEWER).get("/api/chase").json()
+    assert (read["rehearsal"], read["speed"], read["cars"]) == (False, 1.0, [])
 
 
 def test_without_roads_straight_and_no_drive_time(desk: Desk) -> None:

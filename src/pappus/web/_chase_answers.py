@@ -53,6 +53,10 @@ class ChaseAnswer(Answer):
     """All cars, and what holds for all of them."""
 
     running: bool
+    rehearsal: bool
+    """Everything here is of a rehearsal: no balloon flies."""
+    speed: float
+    """Of the clock of the flight: 1 on a real day, more in a rehearsal, 0 once that is over."""
     now_utc: datetime
     why_not: str
     made_utc: datetime | None
@@ -70,8 +74,10 @@ class ChaseAnswer(Answer):
     safety: list[str]
 
 
-def chase_answer(day: FlightDay, now: datetime, names: Sequence[str]) -> ChaseAnswer:
-    """What the page shows now; ``names`` are those of all cars."""
+def chase_answer(
+    day: FlightDay, now: datetime, names: Sequence[str], *, rehearsal: bool = False, speed: float = 1.0
+) -> ChaseAnswer:
+    """What the page shows now; ``names`` are those of all cars, ``speed`` is that of the flight's clock."""
     chased, why_not = day.chased
     estimate, predicted = day.estimate, day.predicted
     position = None if estimate is None else estimate.position
@@ -79,6 +85,8 @@ def chase_answer(day: FlightDay, now: datetime, names: Sequence[str]) -> ChaseAn
         why_not = "the watch is not running: the flight director starts it on page Watch"
     return ChaseAnswer(
         running=day.running,
+        rehearsal=rehearsal,
+        speed=speed,
         now_utc=now,
         why_not=why_not,
         made_utc=None if chased is None else chased.made_utc,

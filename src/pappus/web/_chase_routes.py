@@ -19,6 +19,7 @@ from pappus.web._guard import Buckets
 from pappus.web._models import Asked
 from pappus.web._people import Person, Role
 from pappus.web._problems import Refused
+from pappus.web._rehearsal import shown_day
 
 router = APIRouter(prefix="/api/chase", tags=["chase"], route_class=DeskRoute)
 
@@ -47,14 +48,19 @@ class PositionAsked(Asked):
 def read_chase(request: Request, person: Annotated[Person, needs(Role.VIEWER)]) -> ChaseAnswer:
     """All cars; the event ``chase`` tells that it was worked out anew."""
     desk: Desk = request.app.state.desk
-    return chase_answer(flight_day(desk), desk.now(), cars_known(desk))
+    day, rehearsal = shown_day(desk)
+    if rehearsal is None:
+        return chase_answer(day, desk.now(), cars_known(desk, day))
+    speed = rehearsal.answer().speed if day.running else 0.0
+    return chase_answer(day, rehearsal.now(), cars_known(desk, day), rehearsal=True, speed=speed)
 
 
 @router.post("/position", status_code=204)
 def tell_position(request: Request, asked: PositionAsked, person: Annotated[Person, needs(Role.CREW)]) -> None:
     """Take the place of a phone for that of its car, as a packet among the others: kept, and judged like them."""
     desk: Desk = request.app.state.desk
-    known = cars_known(desk)
+    day = flight_day(desk)
+    known = cars_known(desk, day)
     if asked.car not in known:
         raise BadInput(Finding("car", asked.car, "is no car of this flight", f"Choose one of: {', '.join(known)}."))
     for name, value, most in (("accuracy_m", asked.accuracy_m, ROUGHEST_M), ("age_s", asked.age_s, OLDEST_S)):
@@ -78,13 +84,12 @@ def tell_position(request: Request, asked: PositionAsked, person: Annotated[Pers
     # named after the link and not after the person alone: no two computers may use one name
     receiver = f"phone of {person.name[:40]} {person.key_sha256[:8]}"
     try:
-        flight_day(desk).hand(receiver, raw)
+        day.hand(receiver, raw)
     except NotSafe as error:
         raise Refused(503, f"The position was not kept: {error}", "The phone sends the next one by itself.") from error
 
 
-def cars_known(desk: Desk) -> list[str]:
+def cars_known(desk: Desk, day: FlightDay) -> list[str]:
     """Names of the plan's vehicles, then of others that were heard."""
-    day: FlightDay = flight_day(desk)
     heard = () if day.estimate is None else day.estimate.vehicles
     return list(dict.fromkeys([*(one.name for one in desk.plan().vehicles), *(one.name for one in heard)]))

@@ -17,6 +17,8 @@ export type Chase = Schemas["ChaseAnswer"];
 export type Car = Schemas["CarAnswer"];
 
 const STALE_S = 30;
+/** Of this computer's time: what a rehearsal may be late by is so many times more in the time of its flight. */
+const LATE_S = 2;
 const CAR = "pappus-car";
 
 export default function ChasePage() {
@@ -38,7 +40,7 @@ export default function ChasePage() {
   if (!answer) return error ? <Trouble error={error} again={again} /> : <Loading what="Opening the chase" />;
   // the balloon is heard more often than directions are worked out
   const newer = state && state.now_utc > answer.now_utc ? state : null;
-  const flightMs = newer && told.current ? Date.parse(newer.now_utc) + Date.now() - told.current : Date.parse(answer.now_utc) + Date.now() - (ms ?? Date.now());
+  const flightMs = newer && told.current ? Date.parse(newer.now_utc) + answer.speed * (Date.now() - told.current) : Date.parse(answer.now_utc) + answer.speed * (Date.now() - (ms ?? Date.now()));
   const choose = (one: string) => {
     setName(one);
     remember(CAR, one);
@@ -49,6 +51,7 @@ export default function ChasePage() {
   if (!car)
     return (
       <>
+        {answer.rehearsal && <Rehearsed />}
         <Empty
           title={answer.cars.length > 0 && chosen ? `No directions for ${chosen} yet` : "No directions yet"}
           action={
@@ -63,7 +66,7 @@ export default function ChasePage() {
         {answer.running && chosen && (
           <div class="chase">
             <Cars names={names} car={chosen} choose={choose} />
-            <Phone car={chosen} names={answer.names} />
+            <Phone car={chosen} names={answer.rehearsal ? [] : answer.names} />
           </div>
         )}
         <Safety lines={answer.safety} />
@@ -82,9 +85,11 @@ function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; nam
   const seen = car.seen_utc === null ? Infinity : Math.max(0, (ms - Date.parse(car.seen_utc)) / 1000);
   const made = answer.made_utc ? (ms - Date.parse(answer.made_utc)) / 1000 : null;
   const distance = say("distance", car.distance_m);
+  const staleS = STALE_S + (answer.speed > 1 ? LATE_S * answer.speed : 0);
   const late = car.margin_s !== null && car.margin_s < 0;
   return (
     <div class="chase" data-car={car.name}>
+      {answer.rehearsal && <Rehearsed />}
       <div class="chase-tools">
         <Cars names={names} car={car.name} choose={choose} />
         <LookChoice />
@@ -107,19 +112,19 @@ function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; nam
         </Huge>
         <Huge name="Balloon heard" value={heard === null ? "–" : saidSpan(heard).replace(/ [a-z].*/, "")} unit={heard === null ? "" : saidSpan(heard).replace(/^\S+ /, "")} why="no position yet">
           {said("height", answer.height_msl_m)} high
-          {heard !== null && heard > STALE_S && <Sign state="cannot tell" words="old" />}
+          {heard !== null && heard > staleS && <Sign state="cannot tell" words="old" />}
         </Huge>
       </dl>
-      {(!answer.running || seen > STALE_S || (made !== null && made > STALE_S)) && (
+      {(!answer.running || seen > staleS || (made !== null && made > staleS)) && (
         <p class="chase-old">
-          {!answer.running && <Sign state="cannot tell" words="The watch is not running: nothing new is heard." />}
-          {seen > STALE_S && <Sign state="cannot tell" words={car.seen_utc === null ? "This car has not told where it is: all counts from its place in the plan." : `This car was last seen ${saidSpan(seen)} ago.`} />}
-          {made !== null && made > STALE_S && <Sign state="cannot tell" words={`Directions are ${saidSpan(made)} old.`} />}
+          {!answer.running && <Sign state="cannot tell" words={answer.rehearsal ? "The rehearsal is over: nothing new is heard." : "The watch is not running: nothing new is heard."} />}
+          {seen > staleS && <Sign state="cannot tell" words={car.seen_utc === null ? "This car has not told where it is: all counts from its place in the plan." : `This car was last seen ${saidSpan(seen)} ago.`} />}
+          {made !== null && made > staleS && <Sign state="cannot tell" words={`Directions are ${saidSpan(made)} old.`} />}
         </p>
       )}
       <Voice car={car} />
       <ChaseMap answer={answer} car={car} />
-      <Phone car={car.name} names={answer.names} />
+      <Phone car={car.name} names={answer.rehearsal ? [] : answer.names} />
       {car.antenna_deg && (
         <p class="small">
           Antenna to the balloon: {String(Math.round(car.antenna_deg[0]) % 360).padStart(3, "0")}°, {Math.round(car.antenna_deg[1])}° up. Chance to have the payload in reach from the meeting point: {saidShare(car.chance)}.
@@ -137,6 +142,14 @@ function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; nam
       )}
       <Safety lines={answer.safety} />
     </div>
+  );
+}
+
+function Rehearsed() {
+  return (
+    <p class="chase-rehearsed">
+      <b>REHEARSAL</b> no balloon flies: do not drive
+    </p>
   );
 }
 
