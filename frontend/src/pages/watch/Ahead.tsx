@@ -42,9 +42,9 @@ export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [numbe
       layer(drawn, { id: `ways-${leg}`, type: "line", source: "landing", filter: ["all", ["==", ["get", "kind"], "predicted flight"], ["==", ["get", "leg"], leg]], paint: { "line-color": tone.ink, "line-width": 0.8, "line-opacity": 0.3, "line-dasharray": [...dash] } }, "over-flights");
       layer(drawn, { id: `planned-${leg}`, type: "line", source: "planned", filter: ["==", ["get", "leg"], leg], paint: { "line-color": tone.ink, "line-width": 1.6, "line-dasharray": [...dash] } }, "over-flights");
     }
-    for (const [id, words, hue] of [["cut", "cut-down", "#b0508a"], ["lost", "may be here now", tone.ink]] as const) {
+    for (const [id, hue] of [["cut", "#b0508a"], ["lost", tone.ink]] as const) {
       layer(drawn, { id: `${id}-line`, type: "line", source: id, paint: { "line-color": hue, "line-width": 2, "line-dasharray": id === "cut" ? [6, 2] : [1, 2] } }, "over-areas");
-      layer(drawn, { id: `${id}-word`, type: "symbol", source: id, layout: { "symbol-placement": "line", "text-field": ["concat", `${words} `, ["to-string", ["*", 100, ["get", "probability"]]], " %"], "text-font": FONT, "text-size": 12, "symbol-spacing": 300 }, paint: { "text-color": hue, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
+      layer(drawn, { id: `${id}-word`, type: "symbol", source: id, layout: { "symbol-placement": "line", "text-field": ["concat", ["get", "words"], " ", ["to-string", ["*", 100, ["get", "probability"]]], " %"], "text-font": FONT, "text-size": 12, "symbol-spacing": 300 }, paint: { "text-color": hue, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
     }
     layer(drawn, { id: "search-squares", type: "fill", source: "search", paint: { "fill-color": SEARCH_HUE, "fill-opacity": ["step", ["get", "up_to_here"], 0.6, 0.5, 0.35, 0.9, 0.15] } }, "over-areas");
     layer(drawn, { id: "flown-line", type: "line", source: "flown", paint: { "line-color": tone.ink, "line-width": 4 } }, "over-flights");
@@ -73,8 +73,8 @@ function fill(map: MapLibre, { watch, state, ms }: Given): void {
   put(map, "earlier", earlierOf(watch));
   if (watch.prediction) putLanding(map, watch.prediction.landing, look.peek());
   else put(map, "landing", NOTHING);
-  put(map, "cut", outlines(watch.cut_down?.landing));
-  put(map, "lost", outlines(watch.lost?.area));
+  put(map, "cut", outlines(watch.cut_down?.landing, `cut-down at ${saidTime(Date.parse(watch.cut_down?.made_utc ?? ""), zone.peek())}`));
+  put(map, "lost", outlines(watch.lost?.area, "may be here now"));
   put(map, "search", squaresOf(watch));
   put(map, "planned", plannedOf(watch));
   put(map, "flown", watch.flown.length > 1 ? collected([lineOf(flownOf(watch, state))]) : NOTHING);
@@ -106,9 +106,10 @@ function earlierOf(watch: Watch): FeatureCollection {
 }
 
 /** The 50 and 90 % areas of another landing. */
-function outlines(landing: Record<string, unknown> | undefined): FeatureCollection {
+function outlines(landing: Record<string, unknown> | undefined, words: string): FeatureCollection {
   const features = (landing as unknown as FeatureCollection | undefined)?.features ?? [];
-  return collected(features.filter((one) => one.geometry !== null && [0.5, 0.9].includes(Number(one.properties?.probability))));
+  const wanted = features.filter((one) => one.geometry !== null && [0.5, 0.9].includes(Number(one.properties?.probability)));
+  return collected(wanted.map((one): Feature => ({ ...one, properties: { probability: one.properties?.probability as number, words } })));
 }
 
 function squaresOf({ search }: Watch): FeatureCollection {
