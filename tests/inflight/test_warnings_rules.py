@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -157,6 +158,17 @@ def test_a_canopy_with_a_quarter_of_its_area_falls_twice_as_fast_and_is_told() -
 
 def test_a_sound_canopy_is_not_told() -> None:
     assert WarningKind.FAST_DESCENT not in falling(1.05).kinds()
+
+
+def test_a_canopy_that_is_fouled_by_the_whole_fall_is_told_by_its_chance() -> None:
+    """The rate of now is that of the plan: a line that names it alone would contradict itself."""
+    picture = falling(1.0).picture()
+    fouled = SimpleNamespace(fouled=share(800, 1000), phase=Phase.DESCENT)
+    picture = replace(picture, prediction=fouled)  # type: ignore[arg-type]
+    first = warn(picture)
+    warned = warn(replace(picture, now=picture.now + timedelta(seconds=30)), first)
+    line = next(one.line for one in warned.standing if one.kind is WarningKind.FAST_DESCENT)
+    assert line.startswith("Canopy fouled with a chance of 80% by its fall so far; now ")
 
 
 def test_silence_aloft_after_five_minutes_and_two_hours_a_quarter_before() -> None:

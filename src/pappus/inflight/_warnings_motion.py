@@ -148,10 +148,11 @@ def fall(picture: FlightPicture) -> Iterator[Symptom]:
                 more = THIN_AIR * max(old.height_msl_m - THICK_BELOW_MSL_M, 0.0)
                 warn, clear = limits.fast_descent
                 by_rate = sign_of(rate / plan, (warn + more, clear + more), above=True)
-    if rate is None or plan is None:
-        words = "" if chance is None else f"Canopy fouled with a chance of {chance:.0%}"
-    else:
-        words = f"Falls {rate:.1f} m/s, plan {plan:.1f} at this height"
+    fell = "" if rate is None or plan is None else f"{rate:.1f} m/s, plan {plan:.1f} at this height"
+    words = f"Falls {fell}" if fell else ""
+    if chance is not None and (not fell or (by_chance is Sign.YES and by_rate is not Sign.YES)):
+        # the rate of now may be that of a sound canopy: then the whole fall speaks against it
+        words = f"Canopy fouled with a chance of {chance:.0%} by its fall so far{f'; now {fell}' if fell else ''}"
     yield Symptom(
         WarningKind.FAST_DESCENT,
         worse(by_rate, by_chance) if words else Sign.BETWEEN,
