@@ -16,7 +16,7 @@ import pytest
 from flown_example import FlownExample, flown_example
 
 from pappus.earth import distance_m
-from pappus.errors import BadInput
+from pappus.errors import BadInput, NoSolution
 from pappus.inflight import Fault
 from pappus.store import FlightStore
 from pappus.web import Role
@@ -212,3 +212,16 @@ def test_drawn_faults_are_none_one_or_two_and_the_same_for_a_seed() -> None:
     assert wish_of(None, 50.0, [], True, 7) == wish_of(None, 50.0, [], True, 7)
     with pytest.raises(BadInput, match="gremlins"):
         wish_of(None, 50.0, ["gremlins"], False, 7)
+
+
+def test_a_rehearsal_that_fails_says_why(flown: FlownExample, monkeypatch: pytest.MonkeyPatch) -> None:
+    def none_lands(*args: object, **options: object) -> None:
+        raise NoSolution("none of 30 drawn flights lands in these winds")
+
+    monkeypatch.setattr("pappus.web._rehearsal.rehearse", none_lands)
+    director = flown.browser()
+    assert director.post("/api/watch/rehearsal", json={}).status_code == 200
+    wait_for(lambda: watched(director)["rehearsal"]["state"] == "failed", "failure", PATIENCE_S)
+    assert "none of 30" in watched(director)["rehearsal"]["why_not"]
+    assert watched(director)["running"] is False
+    assert director.post("/api/watch/rehearsal/away").json()["rehearsal"] is None
