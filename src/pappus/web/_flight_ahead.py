@@ -46,7 +46,7 @@ from pappus.recovery import (
     look_angles,
     meeting_point,
 )
-from pappus.rules import Deadline, RuleProfile, deadlines, train_facts
+from pappus.rules import Deadline, RuleProfile, deadlines, position_gap_alarm_utc, train_facts
 from pappus.sources import read_terrain
 from pappus.tracking import Estimate, Phase
 from pappus.web._desk import Desk
@@ -57,6 +57,8 @@ from pappus.web._watch_answers import LostAnswer, PredictionAnswer, SearchAnswer
 
 LATE_S = 900.0
 """A release that comes later or earlier than this gets winds of its own time."""
+GAP = "position-gap"
+"""By this name the rules have the report after two hours without a position."""
 LOST_S = 120.0
 """Silence after which the balloon is dead-reckoned, not drawn where it was heard last."""
 DOWN_FOR_SURE = 0.5
@@ -220,7 +222,7 @@ class Lookout:
         prediction = None if predicted is None else predicted.prediction
         self.report_due = descent_report_due(profile, model, prediction)
         self.report_why_not = "the plan names no rules that were read" if profile is None else "the rules ask for none"
-        self.due = () if profile is None else _due(profile, model, estimate, predicted)
+        self.due = () if profile is None else due_on_day(profile, model, estimate, predicted)
 
     def profile(self) -> RuleProfile | None:
         """The rules that the plan names; None where they could not be read."""
@@ -313,7 +315,7 @@ def _to_search(prediction: Prediction, estimate: Estimate, where: Whereabouts | 
         return None
 
 
-def _due(
+def due_on_day(
     profile: RuleProfile, model: InFlightModel, estimate: Estimate, predicted: Predicted | None
 ) -> tuple[Deadline, ...]:
     """With the times as flown where they are known, else as predicted."""
@@ -325,4 +327,12 @@ def _due(
     burst, landing = (None if one is None or one < release else one for one in (burst, landing))
     if burst is not None and landing is not None and landing < burst:
         landing = None
-    return deadlines(profile, release, burst, landing, train_facts(model.plan.flight_train))
+    found = deadlines(profile, release, burst, landing, train_facts(model.plan.flight_train))
+    last = estimate.position
+    if estimate.phase is Phase.LANDED:
+        return tuple(one for one in found if one.deadline_id != GAP)
+    if last is None:
+        return found
+    # two hours count anew from every position
+    gap = position_gap_alarm_utc(last.time_utc)
+    return tuple(replace(one, due_utc=gap) if one.deadline_id == GAP else one for one in found)
