@@ -17,7 +17,7 @@ import pytest
 from aloft import flown, median_deg, silent
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rehearsal_study import model_of, study
+from rehearsal_study import model_of, study, truth_with_winds
 from replayed import barbados, plan_for, replay_page, replayed
 
 from columns import PRIOR
@@ -317,6 +317,30 @@ def test_without_a_forecast_the_own_ascent_will_do() -> None:
     early = replace(track, layers=track.layers[:2])
     with pytest.raises(NoSolution, match="2 layers"):
         InFlightModel.from_own_winds(model.plan, PRIOR, site, early, model.epoch, model.fill)
+
+
+def test_what_the_study_holds_the_gain_against() -> None:
+    """A wind that is off by 3 and 4 m/s all the way drifts 5 m for each second left. Known at the knots passed, a field
+    that remembers for ever leaves next to nothing of it, and one that forgets at once all of it.
+    """
+    truth, winds = truth_with_winds(model_of(True), False, 5)
+    assert truth is not None
+    same = replace(winds, error_m_s=np.broadcast_to([3.0, 4.0], winds.error_m_s.shape))
+    start, top, end = (
+        float(v[0]) for v in (winds.path.track_time_s[:, 0], winds.path.top_time_s, winds.path.end_time_s)
+    )
+    for at in (start - 1.0, 0.5 * (start + top), top + 120.0, end - 100.0):
+        assert same.drift_left_m(at, False, PRIOR.wind) == pytest.approx(5.0 * (end - max(at, start)), abs=5.0)
+    assert same.drift_left_m(start - 1.0, True, PRIOR.wind) == same.drift_left_m(start - 1.0, False, PRIOR.wind)
+    left_m = 5.0 * (end - top - 120.0)
+    far = 1e9
+    faithful = replace(PRIOR.wind, large_depth_m=far, large_time_s=far, large_distance_m=far)
+    one = replace(same, knots=replace(winds.knots, wave_sd_m_s=0.0 * winds.knots.wave_sd_m_s,
+                                      large_sd_m_s=0.0 * winds.knots.large_sd_m_s + 2.0))  # fmt: skip
+    assert one.drift_left_m(top + 120.0, True, faithful) < 0.001 * left_m
+    near = 1e-3
+    fickle = replace(PRIOR.wind, large_depth_m=near, large_time_s=near, large_distance_m=near)
+    assert one.drift_left_m(top + 120.0, True, fickle) > 0.8 * left_m
 
 
 def test_ninety_percent_hold_nine_in_ten() -> None:
