@@ -296,7 +296,7 @@ PARTS: dict[str, tuple[str, str, tuple[Section, ...]]] = {
         run_of("The chase", "chase.py", REHEARSED),
     )),
     "desk": ("verification-desk.md", "Verification: the desk", (
-        run_of("The desk in a browser", "desk.py"),
+        run_of("The desk in a browser", "desk.py"), run_of("Three hours heard by ten stations", "desk_memory.py"),
     )),
     "before": ("verification.md", "Verification: before the flight", (
         example_and_winds, recorded, run_of("Reading forecasts", "read_forecast.py"),

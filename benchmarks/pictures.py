@@ -32,6 +32,8 @@ READY = {
     "flight": "document.querySelector('.flight-map[data-drawn=true]') !== null",
     "briefing": "document.querySelector('.checks li') !== null",
 }
+SPEED = "40"
+"""Times life: the descent then lasts about as long as six pages take."""
 SETTLES_MS = 1500
 """For tiles and charts that follow the data."""
 
@@ -44,7 +46,9 @@ def folder_of(name: str) -> Path:
 def of_the_briefing() -> None:
     """Fly the example in a folder of its own and keep its pictures."""
     with tempfile.TemporaryDirectory() as folder:
-        subprocess.run([sys.executable, "-m", "pappus.cli", "demo", "trial"], cwd=folder, check=True)
+        subprocess.run(
+            [sys.executable, "-m", "pappus.cli", "demo", "trial"], cwd=folder, check=True, stdout=subprocess.DEVNULL
+        )
         for name in SHOWN:
             shutil.copy(Path(folder) / "trial" / "briefing" / name, folder_of(name))
 
@@ -78,6 +82,40 @@ def before_the_flight(page: Any, size: str) -> None:
         keep(page, f"{name}-{size}")
 
 
+def on_the_flight_day(running: Any, link: str, session: Any) -> None:
+    """Watch and Chase while a rehearsed balloon comes down, Watch and Review when it is over."""
+    context = running.new_context(storage_state=session)
+    page = context.new_page()
+    page.goto(link)
+    show(page, "watch")
+    until(page, "document.querySelector('[data-panel=rehearsal] form') !== null")
+    page.get_by_label("Times as fast as life").fill(SPEED)
+    page.get_by_label("Number of the flight").fill("4")
+    page.get_by_label("chosen").check()
+    page.get_by_label("low power").check()
+    page.get_by_role("button", name="Start the rehearsal").click()
+    until(page, "document.querySelector('.watch-phase')?.dataset.phase === 'descent'", 900.0)
+
+    def coming_down(page: Any, size: str) -> None:
+        for name in ("watch", "chase"):
+            show(page, name)
+            until(page, f"document.querySelector('.{name} .map[data-ready=true]') !== null")
+            keep(page, f"{name}-{size}")
+
+    def over(page: Any, size: str) -> None:
+        show(page, "watch")
+        until(page, "document.querySelector('[data-panel=score] a') !== null")
+        keep(page, f"watch-score-{size}")
+        page.locator("[data-panel=score] a", has_text="Open the review").click()
+        until(page, "document.querySelector('.review .map[data-ready=true]') !== null")
+        keep(page, f"review-{size}")
+
+    each_size(running, link, session, coming_down)
+    until(page, "document.querySelector('[data-rehearsal=over]') !== null", 900.0)
+    each_size(running, link, session, over)
+    context.close()
+
+
 def main() -> None:
     """All of them."""
     of_the_briefing()
@@ -89,7 +127,9 @@ def main() -> None:
         until(page, READY["plan"])
         session = first.storage_state()
         first.close()
-        each_size(running, link.partition("#")[0], session, before_the_flight)
+        link = link.partition("#")[0]
+        each_size(running, link, session, before_the_flight)
+        on_the_flight_day(running, link, session)
 
 
 if __name__ == "__main__":
