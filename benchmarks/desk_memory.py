@@ -1,4 +1,4 @@
-"""Memory of the desk over three hours of flight heard by ten stations once a second: ``python benchmarks/desk_memory.py``.
+"""Memory of the desk over three hours heard by ten stations once a second: ``python benchmarks/desk_memory.py``.
 
 The clock of the desk goes fifty times as fast as life; packets come through real sockets, page Watch is open in a
 browser. The page is told ten times as often as on the day, for it ages by what it is told and not by the clock.
