@@ -130,8 +130,9 @@ def test_area_from_the_winds_that_the_flight_measured(client: Client, desk: Desk
     assert all(0.0 <= one["low"] <= one["p"] <= one["high"] <= 1.0 for one in predicted["chances"])
     assert read["planned"]["height_msl_m"][0] < max(read["planned"]["height_msl_m"])
     wait_for(lambda: director.get("/api/chase").json()["why_not"] != "no landing area yet", "the chase", 30.0)
-    # the only car of the example plan has no place and was not heard
-    assert "no vehicle" in director.get("/api/chase").json()["why_not"]
+    # the only car of the example plan has no place and was not heard: it is taken to wait at the site, and says so
+    (car,) = director.get("/api/chase").json()["cars"]
+    assert (car["latitude_deg"], car["longitude_deg"], car["seen_utc"]) == (*SITE_DEG, None)
 
 
 def test_silent_balloon_is_reckoned_on_and_a_cut_down_brings_it_down_sooner(
