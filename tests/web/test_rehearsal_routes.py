@@ -80,8 +80,7 @@ def test_a_whole_rehearsal_is_heard_judged_and_kept_apart(flown: FlownExample) -
     assert read["planned"]["height_msl_m"][0] < max(read["planned"]["height_msl_m"])
     assert len(read["winds"]["height_msl_m"]) == len(read["winds"]["sd_m_s"]) > 5
     assert flown.browser(Role.CREW).post("/api/watch/note", json={"words": "We stay here."}).status_code == 200
-    # a Chase page never shows what does not fly
-    assert director.get("/api/chase").json()["running"] is False
+    assert director.get("/api/chase").json()["rehearsal"] is True
     cut = None
     end_s = time.monotonic() + PATIENCE_S
     taken = False
@@ -110,6 +109,11 @@ def test_a_whole_rehearsal_is_heard_judged_and_kept_apart(flown: FlownExample) -
     assert by["low on power"]["taken_by"] == "a crew" if taken else by["low on power"]["taken_by"] is None
     assert "nothing was commanded" in [one["words"] for one in read["log"]]
     assert read["state"]["phase"] == "landed"
+    # areas of before shrink as the flight goes on, and the last lies nearer to the end than the first
+    earlier = read["earlier"]
+    assert earlier[-1]["area_km2"] < earlier[0]["area_km2"]
+    assert all(one["moved_m"] < 100_000.0 for one in earlier)
+    assert earlier[-1]["moved_m"] < 10_000.0
     search = read["search"]
     chances = [one["chance"] for one in search["squares"]]
     assert chances == sorted(chances, reverse=True)

@@ -17,14 +17,16 @@ from pappus.store import FlightStore
 from pappus.tracking import Estimate, Phase
 from pappus.web._desk import Desk
 from pappus.web._flight_ahead import Chased, Lookout, Predicted
-from pappus.web._flight_drawn import areas_of, planned_answer
+from pappus.web._flight_drawn import planned_answer
 from pappus.web._flight_record import (
     EARLIER_EVERY_S,
     FLOWN_EVERY_S,
     Flown,
     Taken,
+    as_earlier,
     left_in,
     log_of,
+    moved,
     put_prediction,
 )
 from pappus.web._problems import Refused
@@ -235,7 +237,7 @@ class FlightDay:
                 flown=list(self._flown),
                 prediction=None if predicted is None else predicted.answer,
                 prediction_why_not=self._why_not,
-                earlier=self._earlier[-EARLIER_SHOWN:],
+                earlier=moved(self._earlier[-EARLIER_SHOWN:], None if predicted is None else predicted.answer),
                 planned=self._planned(),
                 winds=None if predicted is None else predicted.winds,
                 cut_down=self._cut,
@@ -360,7 +362,7 @@ class FlightDay:
         """An area of before as an outline, one every ten minutes."""
         if self._earlier and (old.made_utc - self._earlier[-1].made_utc).total_seconds() < EARLIER_EVERY_S:
             return
-        self._earlier.append(EarlierAnswer(made_utc=old.made_utc, landing=areas_of(old.landing)))
+        self._earlier.append(as_earlier(old))
 
     def _keep(self, predicted: Predicted) -> None:
         store, made = self._store, predicted.prediction.made_utc

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from pappus.earth import distance_m
 from pappus.inflight import Prediction
 from pappus.store import FlightStore
 from pappus.web._flight_drawn import areas_of
@@ -56,7 +57,8 @@ def left_in(store: FlightStore) -> Left:
         landing = record.content.get("landing")
         latest = earlier[-1].made_utc if earlier else None
         if landing and (latest is None or (record.made_utc - latest).total_seconds() >= EARLIER_EVERY_S):
-            earlier.append(EarlierAnswer(made_utc=record.made_utc, landing=landing))
+            middle, area = record.content.get("middle_deg"), record.content.get("area_km2")
+            earlier.append(EarlierAnswer(made_utc=record.made_utc, landing=landing, middle_deg=middle, area_km2=area))
     taken = [
         Taken(record.content["kind"], record.content["subject"], str(record.content.get("by", "")), record.made_utc)
         for record in store.records("decision")
@@ -75,6 +77,24 @@ def log_of(store: FlightStore) -> list[LogAnswer]:
             words = str(content.get("words", ""))
             found.append(LogAnswer(made_utc=record.made_utc, by=by, what=what, words=words))
     return sorted(found, key=lambda one: one.made_utc)
+
+
+def as_earlier(old: PredictionAnswer) -> EarlierAnswer:
+    """What stays of a prediction once there is a newer one."""
+    return EarlierAnswer(
+        made_utc=old.made_utc, landing=areas_of(old.landing), middle_deg=old.middle_deg, area_km2=old.area_km2
+    )
+
+
+def moved(earlier: list[EarlierAnswer], now: PredictionAnswer | None) -> list[EarlierAnswer]:
+    """With how far the middle has moved since each."""
+    if now is None or now.middle_deg is None:
+        return earlier
+    found = []
+    for one in earlier:
+        far = None if one.middle_deg is None else float(distance_m(*one.middle_deg, *now.middle_deg))
+        found.append(one.model_copy(update={"moved_m": far}))
+    return found
 
 
 def put_prediction(store: FlightStore, answer: PredictionAnswer, prediction: Prediction) -> None:

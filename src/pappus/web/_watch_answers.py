@@ -155,6 +155,12 @@ class EarlierAnswer(Answer):
 
     made_utc: datetime
     landing: dict[str, Any]
+    middle_deg: tuple[float, float] | None = None
+    """Latitude and longitude, for numbers only."""
+    area_km2: float | None = None
+    """Of the 50 % area."""
+    moved_m: float | None = None
+    """From its middle to that of now; None where one of both is not known."""
 
 
 class PlannedAnswer(Answer):

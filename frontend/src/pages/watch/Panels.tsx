@@ -131,6 +131,7 @@ export function Landing({ watch, state, ms }: Given) {
             </li>
           ))}
       </ul>
+      {watch.earlier.length > 0 && <History watch={watch} />}
       {prediction.notes.length > 0 && (
         <details class="small">
           <summary>{prediction.notes.length === 1 ? "1 note on this area" : `${prediction.notes.length} notes on this area`}</summary>
@@ -176,6 +177,37 @@ export function Reports({ watch, state, ms }: Given) {
         {past > 0 && `${past} ${past === 1 ? "time has" : "times have"} passed. `}By the rules that the plan names and the flight as predicted; pappus files nothing.
       </p>
     </Panel>
+  );
+}
+
+/** The landing areas of before: how large each was, and how far its middle lay from that of now. */
+function History({ watch }: { watch: Watch }) {
+  return (
+    <details class="small" data-history>
+      <summary>How the area moved</summary>
+      <table class="watch-history">
+        <thead>
+          <tr>
+            <th scope="col">At</th>
+            <th scope="col" class="number">
+              50 % area
+            </th>
+            <th scope="col" class="number">
+              Off that of now
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {watch.earlier.toReversed().map((one) => (
+            <tr>
+              <td>{saidTime(Date.parse(one.made_utc), zone.value)}</td>
+              <td class="number">{saidArea(one.area_km2 ?? null)}</td>
+              <td class="number">{said("distance", one.moved_m)}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </details>
   );
 }
 
