@@ -48,7 +48,7 @@ def test_flight_is_reviewed(
     assert [one.get_attribute("data-moment") for one in moments.all()][:2] == ["release", "half ascent"]
     assert all(row.locator("td").count() == 6 for row in moments.all())
     names = " ".join(seen.page.locator(".review .chart-name").all_text_contents())
-    for words in ("Height above mean sea level, km", "Off the landing, km", "wind towards east, m/s"):
+    for words in ("Height above mean sea level, km", "Error, km", "wind towards east, m/s"):
         assert words in names
     assert "noted by Ana after 2 min" in seen.text("[data-taken=true]")
     before = seen.text(".review-areas label")

@@ -160,3 +160,37 @@ def test_without_winds_the_plan_says_why(client: Client, desk: Desk) -> None:
     assert (read["planned"], read["winds"]) == (None, None)
     assert "no winds" in read["why_not"]
     assert not Path(f"{desk.store_path}-wal").exists(), "reading leaves no files behind"
+
+
+def test_a_flight_lost_high_is_not_judged_and_a_rehearsal_knows_better(client: Client, desk: Desk) -> None:
+    late = NOW + timedelta(hours=1)
+    place = {"time_utc": late.isoformat(), "latitude_deg": -37.0, "longitude_deg": -63.0, "height_msl_m": 9_000.0}
+    estimate = {"phase": "descent", "position": place, "ground_msl_m": 200.0}
+    prediction = {
+        "made_utc": NOW.isoformat(), "phase": "ascent", "middle_deg": [-37.0, -63.0], "area_km2": 300.0,
+        "arrival_utc": None, "landing": {"type": "FeatureCollection", "features": []},
+    }  # fmt: skip
+    with FlightStore.open(desk.store_path, laptop="test") as store:
+        store.take(received("hill", 1, NOW, "json", b"{}"))
+        store.put_estimate(estimate, late, store.basis())
+        store.put_prediction(prediction, NOW, store.basis())
+    viewer = client(Role.VIEWER)
+    read = viewer.get("/api/review").json()
+    assert (read["judged"], read["scores"]) == (None, [])
+    assert "last heard 9000 m" in read["judged_why_not"]
+    with FlightStore.open(desk.store_path, laptop="test") as store:
+        low = {**estimate, "position": {**place, "height_msl_m": 1_200.0}}
+        store.put_estimate(low, late + timedelta(seconds=1), store.basis())
+    read = viewer.get("/api/review").json()
+    assert read["judged"]["by"] == "last position heard"
+    assert read["scores"][0]["error_m"] == pytest.approx(0.0, abs=0.01)
+    down = {"landed_utc": (late + timedelta(minutes=5)).isoformat(), "latitude_deg": -37.0, "longitude_deg": -62.0}
+    with FlightStore.open(desk.store_path, laptop="test") as store:
+        store.put_message({"message": "rehearsal score", "score": down}, late)
+    read = viewer.get("/api/review").json()
+    assert read["judged"]["by"] == "touchdown of the rehearsal"
+    assert read["scores"][0]["ahead_s"] == 3900.0
+    # a degree of longitude along the parallel on WGS84, a cos(phi) / sqrt(1 - e2 sin2); the geodesic is little shorter
+    e2 = (2.0 - 1.0 / 298.257223563) / 298.257223563
+    parallel_m = 6_378_137.0 * math.cos(math.radians(37.0)) / math.sqrt(1.0 - e2 * math.sin(math.radians(37.0)) ** 2)
+    assert read["scores"][0]["error_m"] == pytest.approx(parallel_m * math.radians(1.0), rel=1e-4)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -15,6 +15,9 @@ from pappus.web._models import Answer
 from pappus.web._watch_answers import EarlierAnswer, LogAnswer
 
 TRACK_EVERY_S = 5.0
+LOW_M = 3_000.0
+"""Above the ground of the release: last heard below it, a flight lands near enough to judge predictions by that place.
+At 5 to 10 m/s of fall it is down in 5 to 10 minutes. Own choice."""
 MOST_POINTS, MOST_AREAS = 900, 12
 
 
@@ -42,23 +45,32 @@ class LastAnswer(Answer):
     longitude_deg: float
     height_msl_m: float | None
     landed: bool
-    """The phase said so. Where False, the flight went on unheard, and errors are against the last position heard."""
+    """The phase said so. Where False, the flight went on unheard."""
+
+
+class JudgedAnswer(Answer):
+    """Where and when it came down, as far as the record knows: predictions are judged by it."""
+
+    by: Literal["landing", "last position heard", "touchdown of the rehearsal"]
+    time_utc: datetime
+    latitude_deg: float
+    longitude_deg: float
 
 
 class ScoreAnswer(Answer):
-    """One prediction against the last position."""
+    """One prediction against where it came down."""
 
     made_utc: datetime
     phase: str
     ahead_s: float
-    """Before the last position."""
+    """Before it came down."""
     error_m: float | None
     """From the mean of the predicted landings."""
     area_km2: float | None
     inside: dict[str, bool]
-    """By level in percent: whether the last position lies in the area."""
+    """By level in percent: whether it came down in the area."""
     arrival_error_s: float | None
-    """The last position's time less the middle of the predicted touchdown."""
+    """When it came down less the middle of the predicted touchdown."""
 
 
 class MomentScoreAnswer(Answer):
@@ -91,6 +103,8 @@ class ReviewAnswer(Answer):
     packets: int
     heard: list[HeardAnswer]
     last: LastAnswer | None
+    judged: JudgedAnswer | None
+    judged_why_not: str
     release_utc: datetime | None
     burst_utc: datetime | None
     burst_msl_m: float | None
@@ -118,7 +132,8 @@ def review_answer(own: Path, path: Path) -> ReviewAnswer:
     """Read the record ``path``, which lies beside the ``own`` one. Raises what the store raises for a damaged one."""
     records = [RecordAnswer(name=name, rehearsal=one != own) for name, one in record_paths(own).items()]
     empty = ReviewAnswer(
-        record=path.name, rehearsal=path != own, records=records, packets=0, heard=[], last=None, release_utc=None,
+        record=path.name, rehearsal=path != own, records=records, packets=0, heard=[], last=None, judged=None,
+        judged_why_not="", release_utc=None,
         burst_utc=None, burst_msl_m=None, highest_msl_m=None, flown=[], scores=[], moments=[], areas=[], warnings=[],
         log=[], stale=0, why_not="there is no record yet: start the watch on the flight day",
     )  # fmt: skip
@@ -133,9 +148,11 @@ def review_answer(own: Path, path: Path) -> ReviewAnswer:
         decisions = [(record.made_utc, record.content) for record in store.records("decision")]
     newest = estimates[-1] if estimates else {}
     last = _last(newest)
+    judged, judged_why_not = _judged(newest, last, messages)
+    ends = judged or last
     # what is said after it lies there is no prediction
-    ahead = [one for _, one in predictions if last is not None and _made(one) < last.time_utc]
-    scores = [] if last is None else [_score(one, last) for one in ahead]
+    ahead = [one for _, one in predictions if ends is not None and _made(one) < ends.time_utc]
+    scores = [] if judged is None else [_score(one, judged) for one in ahead]
     track = track_of(estimates)
     start = newest.get("fall_start") or {}
     return empty.model_copy(
@@ -143,6 +160,8 @@ def review_answer(own: Path, path: Path) -> ReviewAnswer:
             "packets": sum(one.packets for one in heard),
             "heard": heard,
             "last": last,
+            "judged": judged,
+            "judged_why_not": judged_why_not,
             "release_utc": _when(newest.get("release_utc")),
             "burst_utc": _when(start.get("time_utc")),
             "burst_msl_m": start.get("height_msl_m"),
@@ -220,7 +239,32 @@ def _last(estimate: dict[str, Any]) -> LastAnswer | None:
     )  # fmt: skip
 
 
-def _score(content: dict[str, Any], last: LastAnswer) -> ScoreAnswer:
+def _judged(
+    newest: dict[str, Any], last: LastAnswer | None, messages: Sequence[tuple[datetime, Any]]
+) -> tuple[JudgedAnswer | None, str]:
+    """The place, or why there is none."""
+    for _, one in messages:
+        score = one.get("score") if isinstance(one, dict) and one.get("message") == "rehearsal score" else None
+        if score is not None:
+            judged = JudgedAnswer(
+                by="touchdown of the rehearsal", time_utc=datetime.fromisoformat(score["landed_utc"]),
+                latitude_deg=score["latitude_deg"], longitude_deg=score["longitude_deg"],
+            )  # fmt: skip
+            return judged, ""
+    if last is None:
+        return None, "no position was believed"
+    height, ground = last.height_msl_m, newest.get("ground_msl_m") or 0.0
+    if not last.landed and (height is None or height > ground + LOW_M):
+        high = "at a height that is not known" if height is None else f"{height:.0f} m above mean sea level"
+        return None, f"the landing was not seen: it was last heard {high}, too high to tell where it came down"
+    judged = JudgedAnswer(
+        by="landing" if last.landed else "last position heard", time_utc=last.time_utc,
+        latitude_deg=last.latitude_deg, longitude_deg=last.longitude_deg,
+    )  # fmt: skip
+    return judged, ""
+
+
+def _score(content: dict[str, Any], last: JudgedAnswer) -> ScoreAnswer:
     areas = {}
     for area in content["landing"]["features"]:
         shape = area["geometry"]

@@ -70,19 +70,19 @@ function Labels({ flown, planned, scales }: { flown: Line; planned: Line; scales
 
 /** Filled: inside the 50 % area; ring: inside 90 %; cross: outside. */
 export function ErrorChart({ review }: { review: Review }) {
-  const { scores, last } = review;
+  const { scores, judged } = review;
   const times = scores.map((one) => Date.parse(one.made_utc));
   const marks = review.moments.map((one) => ({ ms: Date.parse(one.at_utc), words: one.name }));
   const from = Math.min(...times, ...marks.map((one) => one.ms));
-  const to = Math.max(...times, last ? Date.parse(last.time_utc) : 0, from + 600_000);
+  const to = Math.max(...times, judged ? Date.parse(judged.time_utc) : 0, from + 600_000);
   const errors = scores.map((one) => one.error_m ?? 0);
   const burst = review.burst_utc ? Date.parse(review.burst_utc) : null;
   return (
     <figure>
       <figcaption>
-        <h2>{last?.landed ? "Error of each predicted landing" : "Each predicted landing, off the last position heard"}</h2>
+        <h2>Each predicted landing, off the {judged?.by}</h2>
       </figcaption>
-      <Chart label={`Error of ${scores.length} predicted landings against the time of the prediction; the first ${said("distance", scores[0]?.error_m)}, the last ${said("distance", scores.at(-1)?.error_m)}`} x={clock(from, to, "local time of the prediction")} y={axisOf("distance", "Off the landing", 0, 1.1 * Math.max(...errors, 1000), 5)} height={240}>
+      <Chart label={`Error of ${scores.length} predicted landings against the time of the prediction; the first ${said("distance", scores[0]?.error_m)}, the last ${said("distance", scores.at(-1)?.error_m)}`} x={clock(from, to, "local time of the prediction")} y={axisOf("distance", "Error", 0, 1.1 * Math.max(...errors, 1000), 5)} height={240}>
         {(scales) => (
           <>
             {burst !== null && (
@@ -98,7 +98,7 @@ export function ErrorChart({ review }: { review: Review }) {
           </>
         )}
       </Chart>
-      <p class="small">Filled: the landing lies in the 50 % area. Ring: in the 90 % area. Cross: outside. Errors are from the mean of the predicted landings.</p>
+      <p class="small">Filled: it came down in the 50 % area. Ring: in the 90 % area. Cross: outside. Errors are from the mean of the predicted landings.</p>
     </figure>
   );
 }

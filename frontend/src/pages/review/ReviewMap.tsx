@@ -50,8 +50,10 @@ function fill(map: MapLibre, { review, plan, area }: Given): void {
   put(map, "planned", collected(planned ? [lineOf(points.slice(0, planned.top + 1), { leg: "up" }), lineOf(points.slice(planned.top), { leg: "down" })] : []));
   const flown = flownOf(review);
   put(map, "flown", collected(flown.length > 1 ? [lineOf(flown)] : []));
-  const { last } = review;
-  put(map, "ended", collected(last ? [pointOf(last.longitude_deg, last.latitude_deg, { words: last.landed ? "landed" : "last heard" })] : []));
+  const { last, judged } = review;
+  const ended = last ? [pointOf(last.longitude_deg, last.latitude_deg, { words: last.landed ? "landed" : "last heard" })] : [];
+  if (judged && last && !last.landed && judged.by !== "last position heard") ended.push(pointOf(judged.longitude_deg, judged.latitude_deg, { words: judged.by }));
+  put(map, "ended", collected(ended));
 }
 
 function flownOf(review: Review): Position[] {

@@ -28,7 +28,7 @@ export function Moments({ review }: { review: Review }) {
   const levels = Object.keys(scores[0]?.inside ?? {}).sort((a, b) => Number(a) - Number(b));
   return (
     <section>
-      <h2>{review.last?.landed ? "Predicted landing against the landing" : "Predicted landing against the last position heard"}</h2>
+      <h2>Predicted landing against the {review.judged?.by}</h2>
       <Table name="Landing errors at the moments of the flight" heads={["Moment", "Prediction of", "Off", ...levels.map((one) => `In the ${one} % area`), "50 % area", "Touchdown told"]}>
         {review.moments.map(({ name, at_utc, score }) => (
           <tr data-moment={name}>

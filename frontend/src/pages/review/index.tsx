@@ -72,6 +72,7 @@ function Read({ review, again }: { review: Review; again: () => void }) {
   const plan = useAsk("review plan", (signal) => get("/api/review/plan", {}, { flight: review.record }, signal));
   const [area, setArea] = useState(0);
   const { last } = review;
+  const ends = review.judged ?? last;
   useEffect(() => {
     const seen = [["release", review.release_utc], ["burst", review.burst_utc], [last?.landed ? "landing" : "last heard", last?.time_utc]] as const;
     setMarks(seen.flatMap(([name, time]) => (time ? [{ name, ms: Date.parse(time), how: "flown" as const }] : [])));
@@ -88,7 +89,7 @@ function Read({ review, again }: { review: Review; again: () => void }) {
             <div class="review-areas">
               <label>
                 Landing area as predicted at {saidTime(Date.parse(drawn.made_utc), zone.value)}
-                {last && `, ${saidSpan((Date.parse(last.time_utc) - Date.parse(drawn.made_utc)) / 1000)} before the end`}
+                {ends && `, ${saidSpan((Date.parse(ends.time_utc) - Date.parse(drawn.made_utc)) / 1000)} before the end`}
                 <input type="range" min={0} max={review.areas.length - 1} value={area} onInput={(event) => setArea(Number(event.currentTarget.value))} />
               </label>
               <p class="small">Thick: flown. Thin: planned, down dashed. Blue: this area. Grey: 90 % areas of other times.</p>
@@ -104,7 +105,7 @@ function Read({ review, again }: { review: Review; again: () => void }) {
           {review.scores.length > 0 && <ErrorChart review={review} />}
         </div>
       </div>
-      {review.scores.length > 0 ? <Moments review={review} /> : <p>No prediction in the record: nothing to score.</p>}
+      {review.scores.length > 0 ? <Moments review={review} /> : <p>{review.judged ? "No prediction in the record: nothing to score." : `Predictions are not judged: ${review.judged_why_not}.`}</p>}
       {plan.answer?.winds && (
         <section>
           <h2>Winds against the forecast</h2>
@@ -131,9 +132,9 @@ function Numbers({ review, plan }: { review: Review; plan: PlanReview | null }) 
   return (
     <dl class="review-numbers">
       <div>
-        <dt class="small">{last?.landed ? "Landing error of the first prediction" : "First prediction, off the last position heard"}</dt>
+        <dt class="small">First prediction, off the {review.judged?.by ?? "landing"}</dt>
         <dd class="review-large">{first ? said("distance", first.error_m) : "–"}</dd>
-        <dd class="small">{first ? `made ${saidSpan(first.ahead_s)} before` : "no prediction in the record"}</dd>
+        <dd class="small">{first ? `made ${saidSpan(first.ahead_s)} before` : review.judged ? "no prediction in the record" : "where it came down is not known"}</dd>
       </div>
       <div>
         <dt class="small">{review.burst_msl_m !== null ? "Burst, msl" : "Highest, msl"}</dt>
