@@ -210,18 +210,24 @@ def heard(model: InFlightModel, truth: Flights, until_s: Sequence[float], seed: 
     latitude = latitude + np.degrees(POSITION_SD_M * noise[0] / 6.37e6)
     longitude = longitude + np.degrees(POSITION_SD_M * noise[1] / 6.37e6) / np.cos(np.radians(latitude))
     height = height + HEIGHT_SD_M * noise[2]
-    estimates, wanted = [], sorted(until_s)
-    for index, at in enumerate(times):
-        while wanted and at > wanted[0]:
+    estimates: list[Estimate] = []
+    wanted = sorted(until_s)
+
+    def asked(until: float) -> None:
+        while wanted and until > wanted[0]:
             estimate = estimator.estimate()
             assert estimate is not None
             estimates.append(estimate)
             wanted.pop(0)
+
+    for index, at in enumerate(times):
+        asked(float(at))
         when = model.epoch + timedelta(seconds=float(at))
         fix = Fix(tracker="BALLOON-1", time_utc=when, time_quality="full", latitude_deg=float(latitude[index]),
                   longitude_deg=float(longitude[index]), height_msl_m=float(height[index]), height_ellipsoid_m=None,
                   fix_quality="three-dimensional", checked=True)  # fmt: skip
         estimator.take(received("hill", index, when, "json", str(index).encode()), (fix,))
+    asked(math.inf)
     return estimates
 
 

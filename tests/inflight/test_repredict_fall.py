@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 from aloft import flown
-from rehearsal_study import CUT_MSL_M, model_of
+from rehearsal_study import CUT_MSL_M, GROUND_S, heard, model_of
 
 from pappus.flight_train import CutDown
 from pappus.inflight import InFlightModel, Track, repredict, track_of
@@ -147,6 +147,14 @@ def test_after_a_cut_no_film_hangs_on_the_train() -> None:
     assert any("kitchen clock" in note for note in cut.notes)
     fitted = {row.name: row for row in cut.fitted}["fall speed at sea level"]
     assert np.log(fitted.before) == pytest.approx(model.canopy_cut.sound.scale_ln[0])
+
+
+def test_an_estimate_is_there_when_the_last_fix_comes_at_the_very_moment() -> None:
+    """A timer cuts at a whole number of fixes after release."""
+    model, truth, _ = flown()
+    start = float(truth.track_time_s[0, 0])
+    estimates = heard(model, truth, [start - GROUND_S + 600.0, start - GROUND_S + 305.0], 1)
+    assert [round((e.heard_utc - model.epoch).total_seconds() - start + GROUND_S) for e in estimates] == [300, 600]
 
 
 def test_nothing_but_the_wind_varies_in_the_group_that_says_so() -> None:
