@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { said, saidShare, saidSpan, saidTime, say } from "./units";
+import { said, saidPlace, saidShare, saidSpan, saidTime, say } from "./units";
 
 describe("quantities", () => {
   // exact by definition: 1 ft = 0.3048 m, 1 nmi = 1852 m, 1 lb = 0.45359237 kg (international yard and pound, 1959)
@@ -23,6 +23,8 @@ describe("quantities", () => {
 
 describe("shares", () => {
   it("never rounds to none or all", () => {
+    expect(saidPlace(-37.38, -64.6)).toBe("37.3800° S 64.6000° W");
+    expect(saidPlace(0.5, 10.25, 5)).toBe("0.50000° N 10.25000° E");
     expect(saidShare(0)).toBe("0 %");
     expect(saidShare(0.001)).toBe("< 1 %");
     expect(saidShare(0.514)).toBe("51 %");

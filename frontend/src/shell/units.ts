@@ -77,6 +77,12 @@ export function saidShare(share: number | null | undefined): string {
   return `${Math.round(100 * share)} %`;
 }
 
+/** A place as the papers write it: "37.3800° S 64.6000° W". */
+export function saidPlace(latitude_deg: number, longitude_deg: number, digits = 4): string {
+  const part = (degrees: number, [plus, minus]: [string, string]) => `${Math.abs(degrees).toFixed(digits)}° ${degrees < 0 ? minus : plus}`;
+  return `${part(latitude_deg, ["N", "S"])} ${part(longitude_deg, ["E", "W"])}`;
+}
+
 /** An age or a span in seconds: "12 s", "4 min", "2 h 05". */
 export function saidSpan(seconds: number | null | undefined): string {
   if (seconds === null || seconds === undefined || !Number.isFinite(seconds)) return "–";

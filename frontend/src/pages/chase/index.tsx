@@ -3,7 +3,8 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { get, type Schemas } from "../../api/client";
 import { useEvent } from "../../api/events";
 import { useAsk } from "../../shell/ask";
-import { now, setMarks, zone } from "../../shell/clock";
+import { clockOffsetMs } from "../../api/session";
+import { flightTime, marks, now, setMarks, zone } from "../../shell/clock";
 import { LookChoice } from "../../shell/Look";
 import { address } from "../../shell/route";
 import { Sign } from "../../shell/Signs";
@@ -36,6 +37,20 @@ export default function ChasePage() {
   useEffect(() => {
     if (early && middle && late) setMarks([{ name: "touchdown", how: "predicted", ms: Date.parse(middle), from: Date.parse(early), to: Date.parse(late) }]);
   }, [early, middle, late]);
+  const rehearsed = answer?.rehearsal ?? false;
+  useEffect(() => {
+    if (!answer || !rehearsed || ms === null) return;
+    const [base, from] = [Date.parse(answer.now_utc), ms + clockOffsetMs.value];
+    flightTime.value = (present) => base + answer.speed * Math.max(0, present - from);
+  }, [answer, ms, rehearsed]);
+  // what was rehearsed leaves no mark on the other pages
+  useEffect(() => {
+    if (!rehearsed) return;
+    return () => {
+      flightTime.value = null;
+      marks.value = [];
+    };
+  }, [rehearsed]);
   void now.value; // ages grow by the clock of this page
   if (!answer) return error ? <Trouble error={error} again={again} /> : <Loading what="Opening the chase" />;
   // the balloon is heard more often than directions are worked out

@@ -5,7 +5,7 @@ import { useAsk } from "../../shell/ask";
 import { setMarks, zone } from "../../shell/clock";
 import { address, go, route } from "../../shell/route";
 import { Empty, Loading, Trouble } from "../../shell/States";
-import { said, saidDate, saidSpan, saidTime } from "../../shell/units";
+import { said, saidPlace, saidDate, saidSpan, saidTime } from "../../shell/units";
 import { ErrorChart, HeightBoth, WindBoth } from "./Charts";
 import { ReviewMap } from "./ReviewMap";
 import { Decisions, Heard, Moments, Warnings, WindScores } from "./Tables";
@@ -155,7 +155,7 @@ function Numbers({ review, plan }: { review: Review; plan: PlanReview | null }) 
       <div>
         <dt class="small">{last?.landed ? "Landed" : "Last position (the landing was not seen)"}</dt>
         <dd class="review-large">{last ? saidTime(Date.parse(last.time_utc), zone.value) : "–"}</dd>
-        <dd class="small">{last ? `${last.latitude_deg.toFixed(4)}, ${last.longitude_deg.toFixed(4)}; ${said("shortLength", last.height_msl_m)} msl; ${saidDate(Date.parse(last.time_utc), zone.value)}` : review.why_not}</dd>
+        <dd class="small">{last ? `${saidPlace(last.latitude_deg, last.longitude_deg)}; ${said("shortLength", last.height_msl_m)} msl; ${saidDate(Date.parse(last.time_utc), zone.value)}` : review.why_not}</dd>
       </div>
       <div>
         <dt class="small">Packets</dt>

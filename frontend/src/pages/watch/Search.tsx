@@ -4,7 +4,7 @@ import { post } from "../../api/client";
 import { may } from "../../api/session";
 import { zone } from "../../shell/clock";
 import { Trouble } from "../../shell/States";
-import { said, saidShare, saidSpan, saidTime } from "../../shell/units";
+import { said, saidPlace, saidShare, saidSpan, saidTime } from "../../shell/units";
 import { oldS, type State, type Watch } from "./live";
 import { Panel, saidArea } from "./Panels";
 
@@ -92,7 +92,7 @@ export function Search({ watch, look }: { watch: Watch; look: (place: [number, n
   return (
     <Panel title="Where to search" id="search">
       <p class="small">
-        Last heard at {said("shortLength", search.heard_msl_m)} msl, {saidTime(Date.parse(search.heard_utc), zone.value, true)}, {search.heard_deg[0].toFixed(5)}, {search.heard_deg[1].toFixed(5)}. Squares of {said("shortLength", search.edge_m)}, the likeliest first.
+        Last heard at {said("shortLength", search.heard_msl_m)} msl, {saidTime(Date.parse(search.heard_utc), zone.value, true)}, {saidPlace(search.heard_deg[0], search.heard_deg[1], 5)}. Squares of {said("shortLength", search.edge_m)}, the likeliest first.
       </p>
       <table class="watch-search">
         <thead>
@@ -111,7 +111,7 @@ export function Search({ watch, look }: { watch: Watch; look: (place: [number, n
             <tr>
               <td>
                 <button class="plain" onClick={() => look([one.longitude_deg, one.latitude_deg])}>
-                  {one.latitude_deg.toFixed(4)}, {one.longitude_deg.toFixed(4)}
+                  {saidPlace(one.latitude_deg, one.longitude_deg)}
                 </button>
               </td>
               <td class="number">{saidShare(one.chance)}</td>
