@@ -32,6 +32,8 @@ from pappus.trajectory import fly, nominal_draw
 from pappus.units import gram_force_n
 from pappus.wind import member_mean
 
+EIGHTY_PERCENT_SD = 1.2816
+"""Four in five of a normal law lie within so many standard deviations."""
 OFF_BY_N = 50.0 * gram_force_n
 PROFILE_STEP_M = 5000.0
 
@@ -74,6 +76,8 @@ class FillCard:
     tolerance_n: float
     climb_m_s: float
     burst_msl_m: float
+    burst_between_msl_m: tuple[float, float]
+    """Four in five of such balloons burst between these; early bursts are apart."""
     climb_heights_msl_m: tuple[float, ...]
     climb_rates_m_s: tuple[float, ...]
     less: Consequence
@@ -124,6 +128,7 @@ def fill_card(
         tolerance_n=wish.scale_sd_n,
         climb_m_s=mean_climb_m_s(fill.gas_mol, plan.flight_train, air),
         burst_msl_m=burst,
+        burst_between_msl_m=_burst_between(plan, fill, air),
         climb_heights_msl_m=tuple(float(h) for h in heights),
         climb_rates_m_s=tuple(float(rate) for rate in climb_profile_m_s(fill.gas_mol, plan.flight_train, air, heights)),
         less=_consequence(plan, flown, site, release, air, fill, -OFF_BY_N, prior),
@@ -132,6 +137,13 @@ def fill_card(
         cylinder_share=cylinders,
         cautions=(HYDROGEN_CAUTIONS if plan.flight_train.gas.kind == "hydrogen" else ()) + CAUTIONS,
     )
+
+
+def _burst_between(plan: Plan, fill: Fill, air: SiteAir) -> tuple[float, float]:
+    envelope = plan.flight_train.envelope
+    spread = np.exp(EIGHTY_PERCENT_SD * envelope.burst_ln_sd * np.array([-1.0, 1.0]))
+    low, high = burst_height_msl_m(fill.gas_mol, envelope.burst_diameter_m * spread, plan.flight_train, air).tolist()
+    return low, high
 
 
 def _burst(plan: Plan, fill: Fill, air: SiteAir) -> float:

@@ -35,6 +35,11 @@ def fill_page(card: FillCard) -> Page:
     return Page(lead, card.plan.mission.about or "", sections, FOOT)
 
 
+def _between(card: FillCard) -> str:
+    low, high = (say_height(height) for height in card.burst_between_msl_m)
+    return f"8 of 10 between {low} and {high}, early bursts apart"
+
+
 def _gas(card: FillCard) -> tuple[tuple[str, str], ...]:
     fill, gas, envelope = card.fill, card.plan.flight_train.gas, card.plan.flight_train.envelope
     air = f"{fill.site_pressure_pa / 100:.1f} hPa, {fill.site_temperature_k - zero_celsius_k:.1f} °C"
@@ -46,7 +51,7 @@ def _gas(card: FillCard) -> tuple[tuple[str, str], ...]:
         ("Lift at the neck", f"{say_lift(fill.scale_lift_n)}, the balloon alone, before the train is tied on"),
         ("Free lift", say_lift(fill.free_lift_n)),
         ("Climb", f"{say_speed(card.climb_m_s)}, mean of the first 5 km"),
-        ("Burst", f"{say_height(card.burst_msl_m)} at {envelope.burst_diameter_m:.2f} m"),
+        ("Burst", f"{say_height(card.burst_msl_m)} at {envelope.burst_diameter_m:.2f} m; {_between(card)}"),
         ("Air at the site", f"{air}; {card.air_name}"),
     ]
     cylinder = card.plan.cylinder

@@ -7,13 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from pappus.flight_train import FlightTrain, burst_height_msl_m
+from pappus.flight_train import FlightTrain
 from pappus.plan import Plan
 from pappus.preflight import Consequence, FillCard
 from pappus.web._models import Answer, FindingAnswer
-
-EIGHTY_PERCENT_SD = 1.2816
-"""Standard deviations to either side that hold 80 % of a normal."""
 
 
 class ConsequenceAnswer(Answer):
@@ -115,10 +112,7 @@ class PlanAnswer(Answer):
 def fill_answer(card: FillCard) -> FillAnswer:
     """The fill card for the page, with the heights between which 80 % of such balloons burst."""
     envelope, fill = card.plan.flight_train.envelope, card.fill
-    spread = np.exp(EIGHTY_PERCENT_SD * envelope.burst_ln_sd * np.array([-1.0, 1.0]))
-    low, high = burst_height_msl_m(
-        fill.gas_mol, envelope.burst_diameter_m * spread, card.plan.flight_train, card.air
-    ).tolist()
+    low, high = card.burst_between_msl_m
     return FillAnswer(
         site=card.site.name,
         release_utc=card.release,
