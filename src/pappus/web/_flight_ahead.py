@@ -268,7 +268,8 @@ class Lookout:
         """Aloft when it was heard last, and that is long ago."""
         if estimate.position is None or estimate.phase not in _ALOFT:
             return False
-        return (now - estimate.position.time_utc).total_seconds() > LOST_S + self._slack_s
+        # by the clock that "now" is from: that of the tracker, or of this computer, may be wrong
+        return (now - estimate.position.heard_utc).total_seconds() > LOST_S + self._slack_s
 
     def _terrain(self) -> Sequence[Any]:
         pack = self._desk.pack()
