@@ -26,7 +26,9 @@ def read_review(
 ) -> ReviewAnswer:
     """The record as it is now; while the watch runs it grows."""
     desk: Desk = request.app.state.desk
-    return review_answer(desk.store_path, _path(desk, flight))
+    path = _path(desk, flight)
+    key = path, _stamp(path), tuple(record_paths(desk.store_path))
+    return desk.keep("review", key, lambda: review_answer(desk.store_path, path))
 
 
 @router.get("/plan")
@@ -36,8 +38,7 @@ def read_plan_review(
     """The planned flight and its winds beside what was flown; the first time it takes some seconds."""
     desk: Desk = request.app.state.desk
     path = _path(desk, flight)
-    stamp = tuple((one.stat().st_mtime_ns, one.stat().st_size) for one in (path, Path(f"{path}-wal")) if one.is_file())
-    key = path, stamp, desk.plan_digest(), desk.pack_stamp()
+    key = path, _stamp(path), desk.plan_digest(), desk.pack_stamp()
     return desk.keep("review of the plan", key, lambda: plan_review_answer(desk, path))
 
 
@@ -49,3 +50,8 @@ def _path(desk: Desk, name: str | None) -> Path:
             404, f"There is no record {name[:60] if name else ''!r}", "Choose one of the list on page Review."
         )
     return path
+
+
+def _stamp(path: Path) -> tuple[tuple[int, int], ...]:
+    """Changes when the record does; what was written last may still lie in the log beside it."""
+    return tuple((one.stat().st_mtime_ns, one.stat().st_size) for one in (path, Path(f"{path}-wal")) if one.is_file())
