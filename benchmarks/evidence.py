@@ -292,11 +292,12 @@ PARTS: dict[str, tuple[str, str, tuple[Section, ...]]] = {
     "prediction": ("verification-prediction.md", "Verification: re-prediction, warnings and the chase", (
         run_of("From a packet to the landing area", "repredict.py"),
         run_of("Re-prediction over simulated flights", "rehearsal_study.py", REHEARSED, 2),
-        run_of("Warnings over rehearsed flights", "rehearsals.py", REHEARSED),
+        run_of("Warnings over rehearsed flights", "rehearsals.py", REHEARSED, 2),
         run_of("The chase", "chase.py", REHEARSED),
     )),
     "desk": ("verification-desk.md", "Verification: the desk", (
         run_of("The desk in a browser", "desk.py"), run_of("Three hours heard by ten stations", "desk_memory.py"),
+        run_of("The wheel without Node", "wheel.py"),
     )),
     "before": ("verification.md", "Verification: before the flight", (
         example_and_winds, recorded, run_of("Reading forecasts", "read_forecast.py"),
