@@ -65,7 +65,7 @@ def main() -> None:
             parts = re.findall(r'(?:src|href)="([^"]+\.(?:js|css|svg))"', page)
             sizes = [len(urllib.request.urlopen(f"{found[0]}/{part.lstrip('./')}").read()) for part in parts]
             print(
-                f"- `pappus desk` serves its page ({len(page)} bytes) and the {len(parts)} files it names: {sizes} bytes"
+                f"- `pappus desk` serves its page and the {len(parts)} files it names, {sum(sizes) / 1000:.0f} kB in all"
             )
         finally:
             desk.terminate()
