@@ -64,9 +64,7 @@ def main() -> None:
             page = urllib.request.urlopen(f"{found[0]}/").read().decode()
             parts = re.findall(r'(?:src|href)="([^"]+\.(?:js|css|svg))"', page)
             sizes = [len(urllib.request.urlopen(f"{found[0]}/{part.lstrip('./')}").read()) for part in parts]
-            print(
-                f"- `pappus desk` serves its page and the {len(parts)} files it names, {sum(sizes) / 1000:.0f} kB in all"
-            )
+            print(f"- `pappus desk` serves its page and the {len(parts)} files it names, {sum(sizes) / 1000:.0f} kB")
         finally:
             desk.terminate()
             desk.wait(timeout=20)
