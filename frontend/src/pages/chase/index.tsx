@@ -18,6 +18,8 @@ export type Chase = Schemas["ChaseAnswer"];
 export type Car = Schemas["CarAnswer"];
 
 const STALE_S = 30;
+/** To have the payload in reach: below it, it is said beside the distance (own choice). */
+const LEAST_CHANCE = 0.1;
 /** Of this computer's time: what a rehearsal may be late by is so many times more in the time of its flight. */
 const LATE_S = 2;
 const CAR = "pappus-car";
@@ -112,6 +114,7 @@ function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; nam
       <dl class="chase-numbers">
         <Huge name={car.by_road ? "To the meeting point" : "Straight to the landing area"} value={distance.number} unit={distance.unit} why={car.why_not}>
           {car.by_road ? "by road" : `no directions: ${car.why_not}`}
+          {car.by_road && car.chance !== null && car.chance < LEAST_CHANCE && <Sign state="no-go" words={`payload in reach from there: ${saidShare(car.chance)}`} />}
         </Huge>
         <Huge name="Bearing" value={car.bearing_deg === null ? "–" : `${String(Math.round(car.bearing_deg) % 360).padStart(3, "0")}°`} why="no landing is predicted">
           <Arrow degrees={car.bearing_deg} /> true north up
