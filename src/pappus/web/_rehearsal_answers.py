@@ -31,6 +31,8 @@ class WarningDue(Answer):
     """At the latest."""
     raised_utc: datetime | None
     blind: bool
+    not_known: bool
+    """Not warned of, but the crew was told that it cannot be known."""
     """The tracker was not heard whole at that time."""
 
 
@@ -132,7 +134,13 @@ def rehearsal_score(
             for one in score.landings
         ],
         due=[
-            WarningDue(kind=one.kind.value, due_utc=one.due_utc, raised_utc=one.raised_utc, blind=one.blind)
+            WarningDue(
+                kind=one.kind.value,
+                due_utc=one.due_utc,
+                raised_utc=one.raised_utc,
+                blind=one.blind,
+                not_known=one.not_known,
+            )
             for one in score.answers
             if until is None or one.due_utc <= until or one.raised_utc is not None
         ],

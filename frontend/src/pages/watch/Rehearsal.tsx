@@ -188,7 +188,7 @@ export function ScorePanel({ score, speed, record }: { score: Score; speed: numb
                 <th scope="row">{one.kind}</th>
                 <td>
                   {one.raised_utc === null ? (
-                    <Sign state="no-go" words={one.blind ? "missed, tracker not heard whole" : "missed"} />
+                    <Sign state={one.not_known ? "cannot tell" : "no-go"} words={one.not_known ? "not warned of, but told as not known" : one.blind ? "missed, tracker not heard whole" : "missed"} />
                   ) : (
                     <Sign state="go" words={`${saidSpan((Date.parse(one.due_utc) - Date.parse(one.raised_utc)) / 1000)} before the latest moment`} />
                   )}
