@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pappus.earth import distance_m
 from pappus.recovery._reach import Array, Mask, Needs
 
 _LANDMARKS = 24
@@ -73,6 +74,8 @@ def find_best(
 ) -> Found:
     """The place with the most of the asked flights in reach; among equals the one that is quickest at the payload.
 
+    Where hardly a flight is in reach from anywhere, the place from which the crew is quickest at the middle landing.
+
     :param candidates: nodes, ascending, at least one, each with a finite arrival.
     :param arrival_s: when the car is at each of them.
     :param asked: which landings count; the share is still of all flights.
@@ -114,10 +117,8 @@ def find_best(
             pick = _next_look(len(looked), open_, bound, chance_guess, time_guess, near_best_s)
         node = int(candidates[pick])
         need, row_s = needs.at(node)
-        took = to_payload_s(needs, node, float(arrival_s[pick]))[asked]
-        count = int((took <= within).sum())
-        score = np.minimum(took, 4.0 * within) + _ON_THE_WAY * np.minimum(need[asked], needs.cap_s)
-        looked[node] = (count, float(score.mean()) if took.size else 0.0)
+        looked[node] = _looked_at(needs, node, float(arrival_s[pick]), asked)
+        count = looked[node][0]
         if count > best:
             best, near_best_s = count, row_s[candidates]
         bound[pick] = count
@@ -127,6 +128,11 @@ def find_best(
         rest, apart = rest[near], apart[near]
         tighter = _bound(-apart, within - need[asked], arrival_s[rest], bins, touchdown)
         bound[rest] = np.minimum(bound[rest], tighter)
+    if best <= spare and (far := _quickest(needs, candidates, arrival_s, asked)) is not None:
+        looked[int(candidates[far])] = _looked_at(needs, int(candidates[far]), float(arrival_s[far]), asked)
+        return _found(
+            [int(candidates[far]), *(node for node in looked if node != candidates[far])], looked, needs, bound
+        )
     ranked = sorted(looked, key=lambda node: (-looked[node][0], looked[node][1], node))
     near_best = [node for node in ranked if looked[node][0] >= best - spare]
     chosen = min(near_best, key=lambda node: (looked[node][1], node)) if spare else ranked[0]
@@ -136,13 +142,42 @@ def find_best(
             chosen = bound_for
     ranked.remove(chosen)
     ranked.insert(0, chosen)
+    return _found(ranked, looked, needs, bound)
+
+
+def _found(ranked: list[int], looked: dict[int, tuple[int, float]], needs: Needs, bound: Array) -> Found:
+    """The first of the places that were looked at is the chosen one."""
+    flights = needs.landings.flights
+    best = max(count for count, _ in looked.values())
     return Found(
-        node=chosen,
-        chance=looked[chosen][0] / flights,
+        node=ranked[0],
+        chance=looked[ranked[0]][0] / flights,
         at_most=max(best, int(bound.max())) / flights,
         looked_at=tuple(ranked),
         chances=tuple(looked[node][0] / flights for node in ranked),
     )
+
+
+def _looked_at(needs: Needs, node: int, arrival_s: float, asked: Mask) -> tuple[int, float]:
+    """How many landings are in reach from a place, and the mean time that ranks places with equally many."""
+    need, within = needs.at(node)[0], needs.reach.within_s
+    took = to_payload_s(needs, node, arrival_s)[asked]
+    score = np.minimum(took, 4.0 * within) + _ON_THE_WAY * np.minimum(need[asked], needs.cap_s)
+    return int((took <= within).sum()), float(score.mean()) if took.size else 0.0
+
+
+def _quickest(needs: Needs, candidates: NDArray[np.int64], arrival_s: Array, asked: Mask) -> int | None:
+    """Which candidate has the car soonest at the road near the middle landing; None where no way leads there."""
+    landings = needs.landings
+    usable = np.flatnonzero(asked & (needs.node >= 0))
+    if not usable.size:
+        return None
+    north, east = landings.latitude_deg[usable], landings.longitude_deg[usable]
+    middle = usable[distance_m(float(np.median(north)), float(np.median(east)), north, east).argmin()]
+    drive = needs.graph.to_node(int(needs.node[middle]), np.inf)[candidates]
+    late = np.maximum(arrival_s - max(float(landings.touchdown_s[middle]), 0.0), 0.0)
+    total = late + (1.0 + _ON_THE_WAY) * drive
+    return int(total.argmin()) if np.isfinite(total).any() else None
 
 
 def _next_look(
