@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -32,7 +33,8 @@ def watch(
 ) -> None:
     """Listen to the receivers of the plan, keep every packet, and show where the balloon is; Ctrl-C ends it."""
     from pappus.cli._watch import live_watch
-    from pappus.inflight import estimator_for, receivers_of
+    from pappus.inflight import estimator_for, keep_given, receivers_of
+    from pappus.preflight import pack_folder
     from pappus.sources import read_senders
     from pappus.store import FlightStore, record_file
 
@@ -43,6 +45,7 @@ def watch(
         raise BadInput(Finding("receiver", str(plan), "the plan names none, so nothing can be heard", example))
     senders = read_senders(mapping) if mapping is not None else ()
     with FlightStore.open(store or record_file(plan)) as kept:
+        keep_given(kept, plan, pack_folder(plan), datetime.now(UTC))
         last = live_watch(kept, settings, estimator_for(loaded, site), senders=senders)
     screen.watched(last, as_json)
 

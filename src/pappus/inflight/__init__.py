@@ -1,6 +1,7 @@
 """During the flight: what is heard is kept and judged, and somebody is told where the balloon is."""
 
 from pappus.inflight._flight import estimator_for, receivers_of
+from pappus.inflight._given import keep_given
 from pappus.inflight._prediction import Fitted, Prediction, SearchArea, Whereabouts
 from pappus.inflight._rehearse import Moment, rehearse
 from pappus.inflight._rehearse_crew import Crew, Raised
@@ -58,6 +59,7 @@ __all__ = [
     "estimator_for",
     "faults_named",
     "gap_alarm_asked",
+    "keep_given",
     "looked",
     "own_column",
     "planned_of",

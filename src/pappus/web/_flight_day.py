@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from pappus.errors import BadInput, Finding, PappusError
-from pappus.inflight import Fault, Warned, Watch, Watched, estimator_for, receivers_of
+from pappus.inflight import Fault, Warned, Watch, Watched, estimator_for, keep_given, receivers_of
 from pappus.store import FlightStore
 from pappus.tracking import Estimate, Phase
 from pappus.web._desk import Desk
@@ -156,6 +156,7 @@ class FlightDay:
         with self._lock:
             self._stopping = threading.Event()
             self._forget()
+            keep_given(store, self._desk.plan_path, self._desk.pack_folder, self._now())
             left = left_in(store)
             self._flown, self._earlier, self._taken, self._log = left.flown, left.earlier, left.taken, left.log
             self._store, self._lookout = store, lookout
@@ -295,15 +296,16 @@ class FlightDay:
             self._desk.events.publish("watch", {"state": json.loads(state.model_dump_json())})
 
     def _look(self, lookout: Lookout, stopping: threading.Event, warns: bool) -> None:
-        """In a thread of its own: predictions, warnings and the chase."""
-        next_s, heard, pace = 0.0, None, self._pace
-        while not stopping.wait(min(WARN_EVERY_S, pace.predict_every_s)):
+        """In a thread of its own: predictions, warnings and the chase; once more for what came just before the end."""
+        next_s, heard, pace, last = 0.0, None, self._pace, False
+        while not last:
+            last = stopping.wait(min(WARN_EVERY_S, pace.predict_every_s))
             watched = self._watched
             estimate = None if watched is None or watched.catching_up is not None else watched.estimate
             if estimate is None:
                 continue
             now, now_s = self._now(), time.monotonic()
-            if now_s >= next_s and (heard != estimate.heard_utc or now_s >= next_s + IDLE_S):
+            if (last or now_s >= next_s) and (heard != estimate.heard_utc or now_s >= next_s + IDLE_S):
                 heard = estimate.heard_utc
                 try:
                     self._predict(lookout, estimate, now)
