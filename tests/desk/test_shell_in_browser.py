@@ -5,14 +5,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
+from accessible import serious
 
 Open = Callable[..., Any]
 
-AXE = Path(__file__).parents[2] / "frontend" / "node_modules" / "axe-core" / "axe.min.js"
 FILLED = "document.querySelector('[data-answer=burst] .amount') !== null"
 PAGES = ("plan", "window", "flight", "briefing", "watch", "chase", "review")
 
@@ -147,23 +146,16 @@ def test_links_are_made_used_and_ended(serve: Open, open_page: Open) -> None:
 
 @pytest.mark.parametrize("look", ["day", "night"])
 def test_axe_finds_nothing_serious(serve: Open, open_page: Open, look: str) -> None:
-    if not AXE.is_file():
-        pytest.skip("axe-core is not there (frontend/node.py brings it)")
     served = serve()
     seen = open_page(served.link, bypass_csp=True)
     seen.until(FILLED, "the plan")
     seen.page.get_by_role("button", name=f"{look} look").click()
-    seen.page.add_script_tag(path=str(AXE))
     for name in PAGES:
         seen.page.evaluate(f"location.hash = '#/{name}'")
         seen.until(f"document.querySelector('main.page-{name}') !== null", name)
         seen.page.wait_for_timeout(300)
-        found = seen.page.evaluate(
-            "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']})"
-            ".then(said => said.violations.map(one => [one.impact, one.id, one.nodes.map(node => node.target.join())]))"
-        )
-        serious = [one for one in found if one[0] in ("serious", "critical")]
-        assert serious == [], json.dumps(serious, indent=1)
+        found = serious(seen)
+        assert found == [], json.dumps(found, indent=1)
 
 
 def test_over_plain_http_the_page_says_what_is_off(serve: Open, open_page: Open) -> None:
