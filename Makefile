@@ -10,7 +10,7 @@ demo: $(VENV)/.runs
 	$(BIN)/pappus demo demo-flight
 
 test: $(VENV)/.tests
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: $(VENV)/.tests
 	$(BIN)/ruff check .
