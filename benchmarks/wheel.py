@@ -26,8 +26,10 @@ def free_port() -> int:
 
 
 def run(*command: str | Path, cwd: Path) -> None:
-    """Raises if it fails."""
-    subprocess.run([str(part) for part in command], cwd=cwd, check=True, stdout=subprocess.DEVNULL)
+    """Raises if it fails, with what it said."""
+    done = subprocess.run([str(part) for part in command], cwd=cwd, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise RuntimeError(done.stdout + done.stderr)
 
 
 def main() -> None:
