@@ -113,11 +113,18 @@ def tests() -> list[str]:
     """All tests once, counted by what they show."""
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "tests.xml"
-        command = [sys.executable, "-m", "pytest", "-q", "-n", "2", "-p", "no:cacheprovider", f"--junitxml={report}"]
-        code, output, spent = run([*command, "tests"])
+        command = [sys.executable, "-m", "pytest", "-q", "-n", "2", "--dist", "loadfile", "-p", "no:cacheprovider"]
+        code, output, spent = run([*command, f"--junitxml={report}", "tests"])
         cases = list(ElementTree.parse(report).getroot().iter("testcase"))
     lines = ["## Tests by what they show", "", f"`pytest tests`, exit {code}, {spent / 60:.0f} min; pytest says:", ""]
-    lines += [output.strip().splitlines()[-1], "", "| what | passed | failed | skipped |", "|--|--:|--:|--:|"]
+    said = output.strip().splitlines()
+    lines += [
+        *(line for line in said if line.startswith(("FAILED", "ERROR"))),
+        said[-1],
+        "",
+        "| what | passed | failed | skipped |",
+        "|--|--:|--:|--:|",
+    ]
     for what, prefixes in GROUPS:
         chosen = [case for case in cases if case.get("classname", "").startswith(prefixes)]
         skipped = sum(case.find("skipped") is not None for case in chosen)
