@@ -25,7 +25,11 @@ def test_ctrl_c_ends_the_watch(tmp_path: Path) -> None:
     path = tmp_path / "flight.toml"
     path.write_text(f"{example_plan_text()}\n[[receiver]]\n{place}", encoding="utf-8")
     command = [sys.executable, "-u", "-m", "pappus.web", str(path), "--port", "0"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as process:
+    # tests that run in the background of a shell have Ctrl-C ignored, and hand that on
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    ) as process:  # fmt: skip
         try:
             assert process.stdout is not None
             address, _, key = process.stdout.readline().split(": ", 1)[1].strip().partition("/#enter=")
