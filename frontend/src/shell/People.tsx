@@ -2,6 +2,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { get, post, remove, type Schemas } from "../api/client";
 import { Trouble } from "./States";
+import "./people.css";
 
 type All = Schemas["PeopleAnswer"];
 type Link = Schemas["LinkAnswer"];

@@ -4,7 +4,7 @@ import { FlightMap, type MapLibre } from "../../map/FlightMap";
 import { collected, FONT, lineOf, pointOf, TONES } from "../../map/ground";
 import { layer, put, putLanding } from "../../map/landing";
 import { look } from "../../shell/Look";
-import type { Car, Chase } from "./index";
+import type { Car, Chase } from "./answers";
 
 export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
   const map = useRef<MapLibre | null>(null);

@@ -10,12 +10,10 @@ import { address } from "../../shell/route";
 import { Sign } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { recall, remember, said, saidSpan, saidTime, saidShare, say, system } from "../../shell/units";
+import type { Car, Chase } from "./answers";
 import { ChaseMap } from "./ChaseMap";
 import { Phone } from "./Phone";
 import "./chase.css";
-
-export type Chase = Schemas["ChaseAnswer"];
-export type Car = Schemas["CarAnswer"];
 
 const STALE_S = 30;
 /** To have the payload in reach: below it, it is said beside the distance (own choice). */

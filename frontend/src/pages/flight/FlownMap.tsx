@@ -15,7 +15,7 @@ import { MapLegend } from "./MapLegend";
 import { moving, type Moving } from "./moving";
 import { Measure, Pen, shapeOf, type Drawing } from "./Pen";
 import { DrawnZones, ZoneForm } from "./Zones";
-import type { Flown } from "./index";
+import type { Flown } from "./answers";
 
 const HUES = { day: { ink: "#16181a", focus: "#0072b2" }, night: { ink: "#d8d2c4", focus: "#56b4e9" } };
 

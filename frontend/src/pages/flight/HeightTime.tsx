@@ -5,7 +5,7 @@ import { at, shown, zone } from "../../shell/clock";
 import { hours } from "../../shell/ClockStrip";
 import { look } from "../../shell/Look";
 import { said, saidTime, system } from "../../shell/units";
-import type { Flown } from "./index";
+import type { Flown } from "./answers";
 import { momentOf } from "./moment";
 
 export function HeightTime({ flight }: { flight: Flown }) {

@@ -1,6 +1,6 @@
 // Page Flight: one release on the map and against the clock. The map leads; charts hang on the same moment.
 import { useEffect } from "preact/hooks";
-import { get, type Schemas } from "../../api/client";
+import { get } from "../../api/client";
 import { useJob } from "../../api/jobs";
 import { setMarks, shown, zone } from "../../shell/clock";
 import { plan } from "../../shell/plan";
@@ -10,6 +10,7 @@ import { said, saidSpan, saidTime } from "../../shell/units";
 import { chosen, keyOf } from "../window/choice";
 import { Answer } from "../window/Decision";
 import { Papers } from "../briefing/Papers";
+import type { Flown } from "./answers";
 import { HeightTime } from "./HeightTime";
 import { FlownMap } from "./FlownMap";
 import { momentOf } from "./moment";
@@ -18,8 +19,6 @@ import "../window/window.css";
 import "./flight.css";
 
 void import("maplibre-gl"); // on its way while the desk is asked for the flight
-
-export type Flown = Schemas["FlownAnswer"];
 
 export default function Flight() {
   const choice = chosen();

@@ -4,7 +4,7 @@ import { Chart, lineThrough, type Scales } from "../../charts/Chart";
 import { zone } from "../../shell/clock";
 import { hours } from "../../shell/ClockStrip";
 import { said, saidTime } from "../../shell/units";
-import type { PlanReview, Review } from "./index";
+import type { PlanReview, Review } from "./answers";
 
 type Winds = NonNullable<PlanReview["winds"]>;
 type Score = Review["scores"][number];

@@ -7,7 +7,7 @@ import { boundsOf, layer, put, putLanding } from "../../map/landing";
 import { zone } from "../../shell/clock";
 import { look } from "../../shell/Look";
 import { saidTime } from "../../shell/units";
-import type { PlanReview, Review } from "./index";
+import type { PlanReview, Review } from "./answers";
 
 type Area = Review["areas"][number];
 

@@ -2,7 +2,7 @@
 import type { ComponentChildren } from "preact";
 import { zone } from "../../shell/clock";
 import { said, saidSpan, saidTime, say } from "../../shell/units";
-import type { PlanReview, Review } from "./index";
+import type { PlanReview, Review } from "./answers";
 
 type Winds = NonNullable<PlanReview["winds"]>;
 

@@ -1,18 +1,16 @@
 // Page Review: predicted against flown, from the record of the flight or of one of its rehearsals.
 import { useEffect, useState } from "preact/hooks";
-import { get, type Schemas } from "../../api/client";
+import { get } from "../../api/client";
 import { useAsk } from "../../shell/ask";
 import { setMarks, zone } from "../../shell/clock";
 import { address, go, route } from "../../shell/route";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { said, saidPlace, saidDate, saidSpan, saidTime } from "../../shell/units";
+import type { PlanReview, Review } from "./answers";
 import { ErrorChart, HeightBoth, WindBoth } from "./Charts";
 import { ReviewMap } from "./ReviewMap";
 import { Decisions, Heard, Moments, Warnings, WindScores } from "./Tables";
 import "./review.css";
-
-export type Review = Schemas["ReviewAnswer"];
-export type PlanReview = Schemas["PlanReviewAnswer"];
 
 export default function ReviewPage() {
   const flight = route.value.query.flight;
