@@ -18,9 +18,10 @@ from typing import Any
 from PIL import Image
 
 ROOT = Path(__file__).parents[1]
-sys.path[:0] = [str(ROOT / "src"), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "benchmarks"), str(ROOT / "tests" / "desk")]
 
 from at_desk import browser, served, show, until
+from rehearsal_form import start_rehearsal
 
 SHOWN = ("map.png", "height-time.png", "wind-profile.png")
 SIZES = ((1440, 900), (1024, 768), (390, 844))
@@ -32,7 +33,7 @@ READY = {
     "flight": "document.querySelector('.flight-map[data-drawn=true]') !== null",
     "briefing": "document.querySelector('.checks li') !== null",
 }
-SPEED = "40"
+SPEED = 40
 """Times life: the descent then lasts about as long as six pages take."""
 SETTLES_MS = 1500
 """For tiles and charts that follow the data."""
@@ -88,12 +89,7 @@ def on_the_flight_day(running: Any, link: str, session: Any) -> None:
     page = context.new_page()
     page.goto(link)
     show(page, "watch")
-    until(page, "document.querySelector('[data-panel=rehearsal] form') !== null")
-    page.get_by_label("Times as fast as life").fill(SPEED)
-    page.get_by_label("Number of the flight").fill("4")
-    page.get_by_label("chosen").check()
-    page.get_by_label("low power").check()
-    page.get_by_role("button", name="Start the rehearsal").click()
+    start_rehearsal(page, SPEED, 4, "low power")
     until(page, "document.querySelector('.watch-phase')?.dataset.phase === 'descent'", 900.0)
 
     def coming_down(page: Any, size: str) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 
 from accessible import serious
 from flown_desk import PATIENCE_S, show, stayed_inside
+from rehearsal_form import start_rehearsal
 
 from pappus.preflight import write_example
 
@@ -35,12 +36,7 @@ def test_a_rehearsal_from_start_to_score(serve: Open, open_page: Open, tmp_path:
     served = serve(low_example(tmp_path))
     seen = open_page(served.link, bypass_csp=True)
     show(seen, "watch")
-    seen.until("document.querySelector('[data-panel=rehearsal] form') !== null", "the form", PATIENCE_S)
-    seen.page.get_by_label("Times as fast as life").fill("200")
-    seen.page.get_by_label("Number of the flight").fill("5")
-    seen.page.get_by_label("chosen").check()
-    seen.page.get_by_label("low power").check()
-    seen.page.get_by_role("button", name="Start the rehearsal").click()
+    start_rehearsal(seen.page, 200, 5, "low power")
     seen.until("document.querySelector('[data-rehearsal=running]') !== null", "the rehearsal", PATIENCE_S)
     assert "REHEARSAL" in seen.text(".rehearsal-banner")
     assert "low power" not in seen.text(".watch"), "nobody is told what goes wrong"

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from flown_desk import PATIENCE_S, serve_example, show, stayed_inside
+from rehearsal_form import start_rehearsal
 
 Open = Callable[..., Any]
 
@@ -49,12 +50,7 @@ def test_a_director_walks_the_job(serve: Open, open_page: Open, tmp_path: Path) 
 
     # the flight day, rehearsed at a hundred times its pace with a fault that must be warned of
     show(seen, "watch")
-    seen.until("document.querySelector('[data-panel=rehearsal] form') !== null", "the rehearsal to start", PATIENCE_S)
-    seen.page.get_by_label("Times as fast as life").fill("100")
-    seen.page.get_by_label("Number of the flight").fill("4")
-    seen.page.get_by_label("chosen").check()
-    seen.page.get_by_label("low power").check()
-    seen.page.get_by_role("button", name="Start the rehearsal").click()
+    start_rehearsal(seen.page, 100, 4, "low power")
     seen.until("document.querySelector('[data-rehearsal=running]') !== null", "the rehearsal", PATIENCE_S)
     seen.until("document.querySelector('.watch-map .map[data-ready=true]') !== null", "the map", PATIENCE_S)
     warning = "[data-warning='low on power']"
