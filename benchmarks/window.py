@@ -35,7 +35,7 @@ from pappus.flight_train import FillWish
 from pappus.hazard import Surroundings
 from pappus.plan import Plan, example_plan_text, load_plan, under
 from pappus.preflight import Around, LaunchOptions, LaunchWindow, Winds, fly_window
-from pappus.preflight._runs import fly_all, prepare
+from pappus.preflight.winds import fly_all, prepare
 
 TIMES, FLIGHTS, RUNS = 24, 500, 5
 CLIMBS_M_S = (4.5, 5.0, 5.5, 6.0)

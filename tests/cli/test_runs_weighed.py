@@ -9,7 +9,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from pappus.preflight._runs import shares_of
+from pappus.preflight.winds._runs import shares_of
 
 NOON = datetime(2027, 2, 13, 12, tzinfo=UTC)
 

@@ -29,7 +29,7 @@ from pappus.inflight._repredict_fall import FallSeen, canopy_seen
 from pappus.inflight._repredict_winds import knots_of, seen_winds
 from pappus.landing import landing_area
 from pappus.preflight import Winds
-from pappus.preflight._runs import fly_all, prepare
+from pappus.preflight.winds import fly_all, prepare
 from pappus.tracking import Phase
 from pappus.trajectory import AscentEnd
 from pappus.wind import WindSeen, posterior, total_covariance

@@ -17,7 +17,7 @@ from pappus.preflight import (
     short_reason,
     state_of,
 )
-from pappus.preflight._decision_words import SIGNS
+from pappus.preflight.papers._decision_words import SIGNS
 from pappus.rules import Verdict
 
 GO = judge(go_facts(), ALL_LIMITS)

@@ -14,7 +14,7 @@ from windows import NOW, at_hours, example_plan, forecast
 
 from columns import PRIOR
 from pappus.preflight import Briefing, Papers, brief, briefing_document, due_and_drafts, flight_notice
-from pappus.preflight._column import site_air
+from pappus.preflight.winds import site_air
 from pappus.rules import RuleFacts, train_facts
 from pappus.sources import read_rule_profile
 

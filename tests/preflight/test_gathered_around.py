@@ -26,7 +26,7 @@ from pappus.preflight import (
     read_maps,
     write_example,
 )
-from pappus.preflight._window_low import congested_below, surface_area_around
+from pappus.preflight.window._low import congested_below, surface_area_around
 from pappus.rules import Verdict
 from pappus.sources import load_countries, load_places, read_pack, read_prior
 

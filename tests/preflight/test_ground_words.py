@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pappus.landing import share
-from pappus.preflight._ground_words import _in_zone, _percent
+from pappus.preflight.papers._ground_words import _in_zone, _percent
 
 
 @pytest.mark.parametrize(

@@ -19,8 +19,8 @@ from pappus.ground import Outline, Zone
 from pappus.hazard import Surroundings
 from pappus.landing import Share
 from pappus.preflight import Around, LaunchCell, LaunchWindow, brief, launch_options, to_json, window_json
-from pappus.preflight import _window as window_module
-from pappus.preflight import _window_fly as fly_module
+from pappus.preflight.window import _fly as fly_module
+from pappus.preflight.window import _window as window_module
 from pappus.rules import Permission, Verdict
 from preflight.windows import FLIGHTS, NOW, at_hours, choices, example_plan, flown, forecast, seeded
 

@@ -1,51 +1,92 @@
 """Before the flight: from a plan and the winds to a briefing."""
 
-from pappus.preflight._brief import brief, landed_area, site_of
-from pappus.preflight._briefing import Briefing, ClimbLayer, NearestPlace, RunLanding, Unknown
-from pappus.preflight._briefing_page import briefing_page
-from pappus.preflight._decision_words import (
-    answer_state,
-    decision_page,
-    decision_reasons,
-    decision_sections,
-    judged_table,
-    short_reason,
-    state_of,
-)
-from pappus.preflight._document import Papers, briefing_document
-from pappus.preflight._document_notices import due_and_drafts, flight_notice
-from pappus.preflight._document_pictures import launch_matrix
-from pappus.preflight._example import write_example
-from pappus.preflight._field_pack import Wanted, centre_names, make_pack, pack_folder
-from pappus.preflight._fill_card import Consequence, FillCard, fill_card
-from pappus.preflight._fill_page import fill_page
-from pappus.preflight._folder import DECISION, require_folder, to_json, write_folder
-from pappus.preflight._gather import Winds, gather_winds
-from pappus.preflight._gather_around import gather_around
-from pappus.preflight._given import Asked, Given
-from pappus.preflight._judge import (
-    Judged,
-    brief_release,
-    choose_cell,
-    curves_of,
-    fly_plan_window,
-    judge_cell,
-    judge_release,
-    papers_of,
-)
-from pappus.preflight._map_layers import layers_of
-from pappus.preflight._pack_check import Lack, check_pack, pack_page
-from pappus.preflight._pack_maps import PackMaps, read_maps
-from pappus.preflight._window import LaunchWindow, fly_window
-from pappus.preflight._window_around import Around
-from pappus.preflight._window_cell import LaunchCell
-from pappus.preflight._window_curves import AgainstDelay, AgainstLift, delay_curve, lift_curve
-from pappus.preflight._window_open import OpenedCell, better_neighbours, flights_wanted, open_cell
-from pappus.preflight._window_options import LaunchOption, LaunchOptions, launch_options
-from pappus.preflight._window_page import window_page
-from pappus.preflight._window_rules import Law
-from pappus.preflight._window_words import cell_json, curve_json, window_json
-from pappus.preflight._words import after, briefing_json, say_chance, say_near, three_lines
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pappus.preflight._brief import brief, landed_area
+    from pappus.preflight._given import Asked, Given
+    from pappus.preflight._judge import (
+        Judged,
+        brief_release,
+        choose_cell,
+        curves_of,
+        fly_plan_window,
+        judge_cell,
+        judge_release,
+        papers_of,
+    )
+    from pappus.preflight._open import open_cell
+    from pappus.preflight.briefing import (
+        Briefing,
+        ClimbLayer,
+        NearestPlace,
+        RunLanding,
+        Unknown,
+        after,
+        briefing_json,
+        briefing_page,
+        say_chance,
+        say_near,
+        three_lines,
+    )
+    from pappus.preflight.fill import Consequence, FillCard, fill_card, fill_page
+    from pappus.preflight.pack import (
+        Lack,
+        PackMaps,
+        Wanted,
+        centre_names,
+        check_pack,
+        layers_of,
+        make_pack,
+        pack_folder,
+        pack_page,
+        read_maps,
+        write_example,
+    )
+    from pappus.preflight.papers import (
+        DECISION,
+        Papers,
+        answer_state,
+        briefing_document,
+        decision_page,
+        decision_reasons,
+        decision_sections,
+        due_and_drafts,
+        flight_notice,
+        judged_table,
+        launch_matrix,
+        require_folder,
+        short_reason,
+        state_of,
+        to_json,
+        window_page,
+        write_folder,
+    )
+    from pappus.preflight.window import (
+        AgainstDelay,
+        AgainstLift,
+        Around,
+        LaunchCell,
+        LaunchOption,
+        LaunchOptions,
+        LaunchWindow,
+        Law,
+        OpenedCell,
+        better_neighbours,
+        cell_json,
+        curve_json,
+        delay_curve,
+        flights_wanted,
+        fly_window,
+        gather_around,
+        launch_options,
+        lift_curve,
+        window_json,
+    )
+    from pappus.preflight.winds import Winds, gather_winds, site_of
 
 __all__ = [
     "DECISION",
@@ -127,3 +168,110 @@ __all__ = [
     "write_example",
     "write_folder",
 ]
+
+_NAMES = {
+    "_brief": (
+        "brief",
+        "landed_area",
+    ),
+    "_given": (
+        "Asked",
+        "Given",
+    ),
+    "_judge": (
+        "Judged",
+        "brief_release",
+        "choose_cell",
+        "curves_of",
+        "fly_plan_window",
+        "judge_cell",
+        "judge_release",
+        "papers_of",
+    ),
+    "_open": ("open_cell",),
+    "briefing": (
+        "Briefing",
+        "ClimbLayer",
+        "NearestPlace",
+        "RunLanding",
+        "Unknown",
+        "after",
+        "briefing_json",
+        "briefing_page",
+        "say_chance",
+        "say_near",
+        "three_lines",
+    ),
+    "fill": (
+        "Consequence",
+        "FillCard",
+        "fill_card",
+        "fill_page",
+    ),
+    "pack": (
+        "Lack",
+        "PackMaps",
+        "Wanted",
+        "centre_names",
+        "check_pack",
+        "layers_of",
+        "make_pack",
+        "pack_folder",
+        "pack_page",
+        "read_maps",
+        "write_example",
+    ),
+    "papers": (
+        "DECISION",
+        "Papers",
+        "answer_state",
+        "briefing_document",
+        "decision_page",
+        "decision_reasons",
+        "decision_sections",
+        "due_and_drafts",
+        "flight_notice",
+        "judged_table",
+        "launch_matrix",
+        "require_folder",
+        "short_reason",
+        "state_of",
+        "to_json",
+        "window_page",
+        "write_folder",
+    ),
+    "window": (
+        "AgainstDelay",
+        "AgainstLift",
+        "Around",
+        "LaunchCell",
+        "LaunchOption",
+        "LaunchOptions",
+        "LaunchWindow",
+        "Law",
+        "OpenedCell",
+        "better_neighbours",
+        "cell_json",
+        "curve_json",
+        "delay_curve",
+        "flights_wanted",
+        "fly_window",
+        "gather_around",
+        "launch_options",
+        "lift_curve",
+        "window_json",
+    ),
+    "winds": (
+        "Winds",
+        "gather_winds",
+        "site_of",
+    ),
+}
+_FOUND_IN = {name: part for part, names in _NAMES.items() for name in names}
+
+
+def __getattr__(name: str) -> object:
+    """A part is loaded with the first of its names: who packs or fills does not wait for what judges and prints."""
+    if name not in _FOUND_IN:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_FOUND_IN[name]}"), name)

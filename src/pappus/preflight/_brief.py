@@ -9,20 +9,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import distance_m
-from pappus.errors import BadPlan, Finding
-from pappus.flight_train import FillWish, burst_height_msl_m, mean_climb_m_s, solve_fill
+from pappus.flight_train import FillWish, mean_climb_m_s, solve_fill
 from pappus.ground import PlaceIndex, TerrainGrid
 from pappus.landing import LandingArea, Quantiles, landing_area, quantiles, share_over_members
-from pappus.plan import Plan, Site, under
-from pappus.preflight._briefing import Briefing, NearestPlace, RunLanding
-from pappus.preflight._cannot_tell import cannot_tell
-from pappus.preflight._column import site_air
-from pappus.preflight._gather import Winds
-from pappus.preflight._layers import climb_layers
-from pappus.preflight._runs import Ensemble, Run, fly_all, prepare
-from pappus.preflight._surface import surface_at_release
-from pappus.preflight._unknowns import largest_unknowns
-from pappus.preflight._winds import choose_winds
+from pappus.plan import Plan, under
+from pappus.preflight.briefing import (
+    Briefing,
+    NearestPlace,
+    RunLanding,
+    cannot_tell,
+    climb_layers,
+    largest_unknowns,
+    surface_at_release,
+)
+from pappus.preflight.winds import (
+    Ensemble,
+    Run,
+    Winds,
+    choose_winds,
+    fly_all,
+    nominal_top_in,
+    prepare,
+    site_air,
+    site_of,
+)
 from pappus.sources import Prior
 from pappus.trajectory import Flights
 
@@ -123,25 +133,6 @@ def brief(
         holds_because=because,
         cannot_tell=cannot_tell(plan, flown, runs[0].conditions.field, flights, ground),
     )
-
-
-def site_of(plan: Plan, name: str | None) -> Site:
-    """The site of that name; the plan's first without a name."""
-    if name is None:
-        return plan.sites[0]
-    for site in plan.sites:
-        if site.name == name:
-            return site
-    names = ", ".join(site.name for site in plan.sites)
-    raise BadPlan(Finding("--site", name, "the plan has no such site", f"It has: {names}."))
-
-
-def nominal_top_in(winds: Winds, plan: Plan, site: Site, release: datetime, wish: FillWish) -> float:
-    """Height of the nominal burst in the air of one source; NaN when it lies above what may be extrapolated."""
-    air = site_air(winds.field, plan, site, release)
-    fill = solve_fill(wish, plan.flight_train, air)
-    diameter = plan.flight_train.envelope.burst_diameter_m
-    return float(burst_height_msl_m(fill.gas_mol, diameter, plan.flight_train, air)[0])
 
 
 def landed_area(ensemble: Ensemble, *, seed: int) -> LandingArea:

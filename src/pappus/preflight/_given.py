@@ -9,7 +9,7 @@ from datetime import datetime
 from pappus.flight_train import FillWish
 from pappus.ground import PlaceIndex, TerrainGrid
 from pappus.plan import Plan, Site
-from pappus.preflight._gather import Winds
+from pappus.preflight.winds import Winds
 from pappus.sources import Prior
 
 

@@ -11,20 +11,30 @@ from pappus.decision import Answer, Decision
 from pappus.errors import BadInput, Finding
 from pappus.export import Section
 from pappus.preflight._brief import brief
-from pappus.preflight._briefing import Briefing
-from pappus.preflight._cannot_tell import NOT_JUDGED
-from pappus.preflight._document import Papers
-from pappus.preflight._document_notices import due_and_drafts
 from pappus.preflight._given import Asked, Given
-from pappus.preflight._ground_words import ground_sections
-from pappus.preflight._window import LaunchWindow, fly_window
-from pappus.preflight._window_around import Around, entries_of, hazard_of
-from pappus.preflight._window_cell import LaunchCell
-from pappus.preflight._window_curves import AgainstDelay, AgainstLift, delay_curve, lift_curve
-from pappus.preflight._window_fly import BLOCK, CellFlights, WindowFlights
-from pappus.preflight._window_open import OpenedCell, open_cell
-from pappus.preflight._window_options import OWN, LaunchOptions, launch_options
-from pappus.preflight._window_rules import facts_of_plan
+from pappus.preflight._open import open_cell
+from pappus.preflight.briefing import NOT_JUDGED, Briefing
+from pappus.preflight.papers import Papers, due_and_drafts, ground_sections
+from pappus.preflight.window import (
+    BLOCK,
+    OWN,
+    AgainstDelay,
+    AgainstLift,
+    Around,
+    CellFlights,
+    LaunchCell,
+    LaunchOptions,
+    LaunchWindow,
+    OpenedCell,
+    WindowFlights,
+    delay_curve,
+    entries_of,
+    facts_of_plan,
+    fly_window,
+    hazard_of,
+    launch_options,
+    lift_curve,
+)
 from pappus.rules import Deadline, Draft
 from pappus.trajectory import flight_threads
 
