@@ -5,6 +5,7 @@ import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import { get, type Schemas } from "../api/client";
 import { hear } from "../api/events";
 import { look } from "../shell/Look";
+import { Notes } from "../shell/Notes";
 import { address } from "../shell/route";
 import { system } from "../shell/units";
 import { Loading, Trouble } from "../shell/States";
@@ -83,16 +84,7 @@ export function FlightMap({ name, ready, bounds }: Given) {
     <div class="map" data-ready={drawn}>
       <div class="map-place" ref={place} role="application" aria-label={name} />
       {!drawn && <Loading what="Drawing the ground" />}
-      {ground && ground.notes.length > 0 && (
-        <details class="map-notes">
-          <summary>{ground.notes.length === 1 ? "1 note on this map" : `${ground.notes.length} notes on this map`}</summary>
-          <ul>
-            {ground.notes.map((note) => (
-              <li>{note}</li>
-            ))}
-          </ul>
-        </details>
-      )}
+      <Notes notes={ground?.notes ?? []} on="this map" look="map-notes" />
       <p class="map-thanks smallest">{ground?.attributions.join(" · ")}</p>
     </div>
   );

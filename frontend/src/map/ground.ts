@@ -19,6 +19,7 @@ interface Tones {
   coast: string;
   border: string;
   ink: string;
+  focus: string;
   quiet: string;
   paper: string;
   water: string;
@@ -33,6 +34,7 @@ export const TONES: Record<Look, Tones> = {
     coast: "#6f7c80",
     border: "#77736a",
     ink: "#16181a",
+    focus: "#0072b2",
     quiet: "#4a4a46",
     paper: "#ffffff",
     water: "#2f6175",
@@ -45,6 +47,7 @@ export const TONES: Record<Look, Tones> = {
     coast: "#5d6a6d",
     border: "#8b8a82",
     ink: "#d8d2c4",
+    focus: "#56b4e9",
     quiet: "#a9a598",
     paper: "#16191a",
     water: "#6fa3b8",

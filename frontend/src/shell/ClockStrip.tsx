@@ -1,7 +1,7 @@
 // The strip at the foot of every page: one line of time for all of them. Moving it moves map, charts and numbers.
 import { useLayoutEffect, useRef, useState } from "preact/hooks";
-import { at, deadlines, flightNow, marks, now, shown, span, zone, type Mark } from "./clock";
-import { saidDate, saidSpan, saidTime } from "./units";
+import { at, deadlines, ended, flightNow, marks, now, saidMoment, shown, span, zone, type Mark } from "./clock";
+import { saidDate, saidTime } from "./units";
 
 const STEP_MS = 10_000;
 
@@ -32,20 +32,17 @@ export function ClockStrip() {
 
 function Now() {
   const moved = at.value !== null;
+  const over = ended.value;
+  const where = saidMoment(marks.value, shown.value, over !== null);
+  const present = over ? over.name : `now${flightNow.value !== now.value ? " in the rehearsal" : ""}`;
   return (
     <div class="strip-now">
       <b>{saidTime(shown.value, zone.value, true)}</b>
       <span class="smallest">
         {saidTime(shown.value)} · {saidDate(shown.value)}
       </span>
-      {moved ? (
-        <button onClick={() => (at.value = null)}>back to now</button>
-      ) : (
-        <span class="smallest">
-          now{flightNow.value !== now.value && " in the rehearsal"}
-          {next(shown.value)}
-        </span>
-      )}
+      <span class="smallest">{moved ? where : where ? `${present} · ${where}` : present}</span>
+      {moved && <button onClick={() => (at.value = null)}>{over ? "to the end" : "back to now"}</button>}
     </div>
   );
 }
@@ -91,7 +88,7 @@ function Line({ width, from, to }: { width: number; from: number; to: number }) 
         step={STEP_MS}
         value={shown.value}
         aria-label="Moment that is shown"
-        aria-valuetext={`${saidTime(shown.value, zone.value, true)}${at.value === null ? ", now" : ""}; ${nextOf(shown.value)}`}
+        aria-valuetext={`${saidTime(shown.value, zone.value, true)}${at.value === null ? `, ${ended.value?.name ?? "now"}` : ""}; ${saidMoment(marks.value, shown.value, ended.value !== null)}`}
         onInput={(event) => (at.value = Number(event.currentTarget.value))}
         onKeyDown={(event) => {
           if (event.key === "Escape") at.value = null;
@@ -166,13 +163,4 @@ export function hours(from: number, to: number, width: number): number[] {
   const times: number[] = [];
   for (let ms = Math.ceil(from / step) * step; ms <= to; ms += step) times.push(ms);
   return times.filter((ms) => (ms - from) / (to - from) > 20 / width && (to - ms) / (to - from) > 20 / width);
-}
-
-function nextOf(ms: number): string {
-  const coming = marks.value.find((mark) => mark.ms > ms);
-  return coming ? `${coming.name} in ${saidSpan((coming.ms - ms) / 1000)}` : "after the last mark";
-}
-
-function next(ms: number): string {
-  return marks.value.length === 0 ? "" : ` · ${nextOf(ms)}`;
 }

@@ -96,6 +96,11 @@ export function saidSpan(seconds: number | null | undefined): string {
   return `${sign}${Math.round(hours / 24)} d`;
 }
 
+/** "vehicle silent: van": what a warning is of. */
+export function saidWarning({ kind, subject }: { kind: string; subject: string }): string {
+  return subject ? `${kind}: ${subject}` : kind;
+}
+
 /** "12:30" in a zone; with `zone` undefined in UTC with a Z. Unknown is a dash. */
 export function saidTime(ms: number | null | undefined, zone?: string, seconds = false): string {
   if (ms === null || ms === undefined || !Number.isFinite(ms)) return "–";

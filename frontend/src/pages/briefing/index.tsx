@@ -2,7 +2,7 @@
 import { useEffect } from "preact/hooks";
 import { get, type Schemas } from "../../api/client";
 import { useJob } from "../../api/jobs";
-import { deadlines, now, zone } from "../../shell/clock";
+import { now, setDeadlines, zone } from "../../shell/clock";
 import { plan } from "../../shell/plan";
 import { address } from "../../shell/route";
 import { Sign } from "../../shell/Signs";
@@ -34,7 +34,7 @@ function Shown({ briefing }: { briefing: Briefed }) {
   const choice = chosen();
   const release = Date.parse(briefing.release_utc);
   useEffect(() => {
-    deadlines.value = briefing.due.map((one) => ({ name: one.title, ms: Date.parse(one.due_utc) }));
+    setDeadlines(briefing.due.map((one) => ({ name: one.title, ms: Date.parse(one.due_utc) })));
   }, [briefing]);
   return (
     <article class="briefing">

@@ -4,8 +4,9 @@ import { get, type Schemas } from "../../api/client";
 import { useEvent } from "../../api/events";
 import { useAsk } from "../../shell/ask";
 import { clockOffsetMs } from "../../api/session";
-import { flightTime, marks, now, setMarks, zone } from "../../shell/clock";
+import { flightTime, now, setAside, setMarks, zone, type Mark } from "../../shell/clock";
 import { LookChoice } from "../../shell/Look";
+import { Notes } from "../../shell/Notes";
 import { address } from "../../shell/route";
 import { Sign } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
@@ -34,10 +35,16 @@ export default function ChasePage() {
     if (!newest) again();
   });
   const [early, middle, late] = answer?.touchdown_utc ?? [];
-  useEffect(() => {
-    if (early && middle && late) setMarks([{ name: "touchdown", how: "predicted", ms: Date.parse(middle), from: Date.parse(early), to: Date.parse(late) }]);
-  }, [early, middle, late]);
   const rehearsed = answer?.rehearsal ?? false;
+  const landed = answer?.landed_utc;
+  const [released, burst] = [state?.release_utc, state?.burst_utc];
+  useEffect(() => {
+    const seen = [["release", released], ["burst", burst], ["touchdown", landed]] as const;
+    const own: Mark[] = seen.flatMap(([name, time]) => (time ? [{ name, how: "flown" as const, ms: Date.parse(time) }] : []));
+    if (early && middle && late && !landed) own.push({ name: "touchdown", how: "predicted", ms: Date.parse(middle), from: Date.parse(early), to: Date.parse(late) });
+    if (rehearsed) setAside({ marks: own, deadlines: [] });
+    else setMarks(own);
+  }, [early, middle, late, landed, released, burst, rehearsed]);
   useEffect(() => {
     if (!answer || !rehearsed || ms === null) return;
     const [base, from] = [Date.parse(answer.now_utc), ms + clockOffsetMs.value];
@@ -48,7 +55,7 @@ export default function ChasePage() {
     if (!rehearsed) return;
     return () => {
       flightTime.value = null;
-      marks.value = [];
+      setAside(null);
     };
   }, [rehearsed]);
   void now.value; // ages grow by the clock of this page
@@ -146,16 +153,7 @@ function Told({ answer, car, names, ms, choose }: { answer: Chase; car: Car; nam
           Antenna to the balloon: {String(Math.round(car.antenna_deg[0]) % 360).padStart(3, "0")}°, {Math.round(car.antenna_deg[1])}° up. Chance to have the payload in reach from the meeting point: {saidShare(car.chance)}.
         </p>
       )}
-      {car.notes.length > 0 && (
-        <details class="small">
-          <summary>{car.notes.length === 1 ? "1 note on these directions" : `${car.notes.length} notes on these directions`}</summary>
-          <ul>
-            {car.notes.map((note) => (
-              <li>{note}</li>
-            ))}
-          </ul>
-        </details>
-      )}
+      <Notes notes={car.notes} on="these directions" />
       <Safety lines={answer.safety} />
     </div>
   );

@@ -17,8 +17,6 @@ import { Measure, Pen, shapeOf, type Drawing } from "./Pen";
 import { DrawnZones, ZoneForm } from "./Zones";
 import type { Flown } from "./answers";
 
-const HUES = { day: { ink: "#16181a", focus: "#0072b2" }, night: { ink: "#d8d2c4", focus: "#56b4e9" } };
-
 /** What can be switched, and the layers that it is. */
 const GROUPS: Record<string, readonly string[]> = {
   flights: ["flights-up", "flights-down"],
@@ -46,7 +44,7 @@ export function FlownMap({ flight }: { flight: Flown }) {
   const able = useMemo(drawsMaps, []);
 
   const ready = (drawn: MapLibre) => {
-    const hue = HUES[look.peek()];
+    const hue = TONES[look.peek()];
     if (map.current !== drawn) drawn.on("click", (event) => {
       const begun = pen.peek();
       if (begun) pen.value = { ...begun, points: [...begun.points, [event.lngLat.lng, event.lngLat.lat]] };
@@ -80,7 +78,7 @@ export function FlownMap({ flight }: { flight: Flown }) {
     if (map.current) switchLayers(map.current, hidden);
   });
   useSignalEffect(() => {
-    over.current?.show(secondsOf(flight, shown.value), HUES[look.peek()].focus);
+    over.current?.show(secondsOf(flight, shown.value), TONES[look.peek()].focus);
   });
   useEffect(() => () => over.current?.remove(), []);
   useSignalEffect(() => {

@@ -6,7 +6,7 @@ import { hours } from "../../shell/ClockStrip";
 import { look } from "../../shell/Look";
 import { said, saidTime, system } from "../../shell/units";
 import type { Flown } from "./answers";
-import { momentOf } from "./moment";
+import { momentOf } from "../../map/moment";
 
 export function HeightTime({ flight }: { flight: Flown }) {
   const release = Date.parse(flight.release_utc);

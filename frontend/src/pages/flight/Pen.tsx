@@ -3,7 +3,7 @@ import type { Signal } from "@preact/signals";
 import type { FeatureCollection, Position } from "geojson";
 import { collected, lineOf, pointOf } from "../../map/ground";
 import { said } from "../../shell/units";
-import { measured } from "./moment";
+import { measured } from "../../map/moment";
 
 export interface Drawing {
   what: "measure" | "zone";

@@ -13,7 +13,7 @@ import { Papers } from "../briefing/Papers";
 import type { Flown } from "./answers";
 import { HeightTime } from "./HeightTime";
 import { FlownMap } from "./FlownMap";
-import { momentOf } from "./moment";
+import { momentOf } from "../../map/moment";
 import { WindProfile } from "./WindProfile";
 import "../window/window.css";
 import "./flight.css";

@@ -3,7 +3,7 @@
 import { h, render } from "preact";
 import type { MapLibre } from "../../map/FlightMap";
 import { Icon } from "../../shell/Signs";
-import { momentOf, type Way } from "./moment";
+import { momentOf, type Way } from "../../map/moment";
 
 const CLOUD = 300;
 

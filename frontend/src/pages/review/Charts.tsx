@@ -1,10 +1,10 @@
 // What was flown beside what was told: height against time, landing error against time, winds against height.
 import { axisOf, type Axis } from "../../charts/axes";
 import { Chart, lineThrough, type Scales } from "../../charts/Chart";
-import { zone } from "../../shell/clock";
+import { at, shown, zone } from "../../shell/clock";
 import { hours } from "../../shell/ClockStrip";
 import { said, saidTime } from "../../shell/units";
-import type { PlanReview, Review } from "./answers";
+import { flownAt, type PlanReview, type Review } from "./answers";
 
 type Winds = NonNullable<PlanReview["winds"]>;
 type Score = Review["scores"][number];
@@ -27,7 +27,7 @@ export function HeightBoth({ review, plan }: { review: Review; plan: PlanReview 
       <figcaption>
         <h2>Height, flown against planned</h2>
       </figcaption>
-      <Chart label={`Height against time: flown up to ${said("height", review.burst_msl_m ?? review.highest_msl_m)}${planned ? `, planned up to ${said("height", Math.max(...planned.height_msl_m))}` : ""}`} x={clock(from, to, "local time")} y={axisOf("height", "Height above mean sea level", 0, 1.1 * top, 6)} height={240}>
+      <Chart label={`Height against time: flown up to ${said("height", review.burst_msl_m ?? review.highest_msl_m)}${planned ? `, planned up to ${said("height", Math.max(...planned.height_msl_m))}` : ""}`} x={clock(from, to, "local time")} y={axisOf("height", "Height above mean sea level", 0, 1.1 * top, 6)} height={240} drag={(ms) => (at.value = Math.round(ms / 1000) * 1000)}>
         {(scales) => (
           <>
             <path class="review-planned" d={lineThrough(points.slice(0, (planned?.top ?? 0) + 1), scales)} />
@@ -39,10 +39,24 @@ export function HeightBoth({ review, plan }: { review: Review; plan: PlanReview 
               </text>
             )}
             <Labels flown={flown} planned={points} scales={scales} />
+            <Moment review={review} scales={scales} />
           </>
         )}
       </Chart>
     </figure>
+  );
+}
+
+/** The moment of the clock, and the height that was flown then. */
+function Moment({ review, scales }: { review: Review; scales: Scales }) {
+  const x = scales.x(shown.value);
+  if (x < scales.left || x > scales.right) return null;
+  const height = flownAt(review, shown.value)?.height ?? NaN;
+  return (
+    <g class="chart-now">
+      <path d={`M${x} ${scales.bottom}V${scales.top}`} stroke="var(--focus)" stroke-width="2" />
+      {Number.isFinite(height) && <circle cx={x} cy={scales.y(height)} r="6" fill="var(--sheet)" stroke="var(--focus)" stroke-width="3" />}
+    </g>
   );
 }
 

@@ -1,13 +1,14 @@
 // The flown track over the planned one, with the landing area of one prediction and the outlines of the others.
 import type { Feature, FeatureCollection, Position } from "geojson";
+import { useSignalEffect } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { FlightMap, type MapLibre } from "../../map/FlightMap";
 import { collected, FONT, lineOf, pointOf, TONES } from "../../map/ground";
 import { boundsOf, layer, put, putLanding } from "../../map/landing";
-import { zone } from "../../shell/clock";
+import { at, zone } from "../../shell/clock";
 import { look } from "../../shell/Look";
-import { saidTime } from "../../shell/units";
-import type { PlanReview, Review } from "./answers";
+import { said, saidTime } from "../../shell/units";
+import { flownAt, type PlanReview, type Review } from "./answers";
 
 type Area = Review["areas"][number];
 
@@ -31,10 +32,16 @@ export function ReviewMap(given: Given) {
       layer(drawn, { id: `planned-${leg}`, type: "line", source: "planned", filter: ["==", ["get", "leg"], leg], paint: { "line-color": tone.ink, "line-width": 1.6, "line-dasharray": [...dash] } }, "over-flights");
     layer(drawn, { id: "flown-line", type: "line", source: "flown", paint: { "line-color": tone.ink, "line-width": 4 } }, "over-flights");
     layer(drawn, { id: "ended", type: "symbol", source: "ended", layout: { "icon-image": "balloon", "icon-allow-overlap": true, "text-field": ["get", "words"], "text-font": FONT, "text-size": 14, "text-anchor": "left", "text-offset": [1, 0], "text-optional": true }, paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
+    layer(drawn, { id: "moment", type: "circle", source: "moment", paint: { "circle-radius": 7, "circle-color": tone.paper, "circle-stroke-color": tone.focus, "circle-stroke-width": 3 } }, "over-symbols");
+    layer(drawn, { id: "moment-word", type: "symbol", source: "moment", layout: { "text-field": ["get", "words"], "text-font": FONT, "text-size": 14, "text-anchor": "left", "text-offset": [1, 0], "text-allow-overlap": true }, paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
   };
   useEffect(() => {
     if (map.current?.getSource("flown")) fill(map.current, given);
   }, [given.review, given.plan, given.area]);
+  useSignalEffect(() => {
+    const data = momentOf(latest.current.review, at.value);
+    if (map.current?.getSource("moment")) put(map.current, "moment", data);
+  });
   return (
     <div class="review-map">
       <FlightMap name="Flown and planned track" bounds={boundsFor(given)} ready={ready} />
@@ -54,6 +61,13 @@ function fill(map: MapLibre, { review, plan, area }: Given): void {
   const ended = last ? [pointOf(last.longitude_deg, last.latitude_deg, { words: last.landed ? "landed" : "last heard" })] : [];
   if (judged && last && !last.landed && judged.by !== "last position heard") ended.push(pointOf(judged.longitude_deg, judged.latitude_deg, { words: judged.by }));
   put(map, "ended", collected(ended));
+  put(map, "moment", momentOf(review, at.peek()));
+}
+
+/** The balloon at the moment that the clock is moved to. */
+function momentOf(review: Review, ms: number | null): FeatureCollection {
+  const place = ms === null ? null : flownAt(review, ms);
+  return collected(place ? [pointOf(place.longitude, place.latitude, { words: said("height", place.height) })] : []);
 }
 
 function flownOf(review: Review): Position[] {

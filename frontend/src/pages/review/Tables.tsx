@@ -1,7 +1,7 @@
 // The scores and the record in words and numbers.
 import type { ComponentChildren } from "preact";
 import { zone } from "../../shell/clock";
-import { said, saidSpan, saidTime, say } from "../../shell/units";
+import { said, saidSpan, saidTime, saidWarning, say } from "../../shell/units";
 import type { PlanReview, Review } from "./answers";
 
 type Winds = NonNullable<PlanReview["winds"]>;
@@ -90,11 +90,7 @@ export function Warnings({ review }: { review: Review }) {
           {review.warnings.map((one) => (
             <li data-taken={one.taken_by !== null}>
               {saidTime(Date.parse(one.raised_utc), zone.value, true)}{" "}
-              <b>
-                {one.kind}
-                {one.subject && `: ${one.subject}`}
-              </b>{" "}
-              {one.words}
+              <b>{saidWarning(one)}</b> {one.words}
               <br />
               <span class="small">
                 {one.taken_by !== null && one.taken_utc ? `noted by ${one.taken_by} after ${saidSpan((Date.parse(one.taken_utc) - Date.parse(one.raised_utc)) / 1000)}` : "nobody took note"}

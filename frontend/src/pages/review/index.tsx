@@ -2,7 +2,7 @@
 import { useEffect, useState } from "preact/hooks";
 import { get } from "../../api/client";
 import { useAsk } from "../../shell/ask";
-import { setMarks, zone } from "../../shell/clock";
+import { setAside, zone, type Mark } from "../../shell/clock";
 import { address, go, route } from "../../shell/route";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { said, saidPlace, saidDate, saidSpan, saidTime } from "../../shell/units";
@@ -72,9 +72,10 @@ function Read({ review, again }: { review: Review; again: () => void }) {
   const { last } = review;
   const ends = review.judged ?? last;
   useEffect(() => {
-    const seen = [["release", review.release_utc], ["burst", review.burst_utc], [last?.landed ? "landing" : "last heard", last?.time_utc]] as const;
-    setMarks(seen.flatMap(([name, time]) => (time ? [{ name, ms: Date.parse(time), how: "flown" as const }] : [])));
-  }, [review]);
+    const name = last?.landed ? "touchdown" : "last heard";
+    setAside({ marks: marksOf(review, plan.answer, name), deadlines: [], ...(last && { ended: { name, ms: Date.parse(last.time_utc) } }) });
+  }, [review, plan.answer]);
+  useEffect(() => () => setAside(null), []);
   const drawn = review.areas[Math.min(area, review.areas.length - 1)];
   return (
     <div class="review">
@@ -118,6 +119,16 @@ function Read({ review, again }: { review: Review; again: () => void }) {
       </div>
     </div>
   );
+}
+
+/** What was flown, and what the plan would have had: the same moments. */
+function marksOf(review: Review, plan: PlanReview | null, end: string): Mark[] {
+  const seen = [["release", review.release_utc], ["burst", review.burst_utc], [end, review.last?.time_utc]] as const;
+  const flown = seen.flatMap(([name, time]): Mark[] => (time ? [{ name, ms: Date.parse(time), how: "flown" }] : []));
+  const planned = plan?.planned;
+  if (!planned) return flown;
+  const at = (seconds = 0) => Date.parse(planned.release_utc) + 1000 * seconds;
+  return [...flown, { name: "burst", ms: at(planned.seconds[planned.top]), how: "planned" }, { name: "touchdown", ms: at(planned.seconds.at(-1)), how: "planned" }];
 }
 
 function Numbers({ review, plan }: { review: Review; plan: PlanReview | null }) {

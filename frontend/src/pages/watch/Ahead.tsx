@@ -19,6 +19,10 @@ interface Given {
 }
 
 const NOTHING = collected([]);
+/** So many earlier areas are drawn; the panel of the touchdown lists the rest. */
+export const EARLIER = 3;
+/** The older, the fainter. */
+const FADED: ["match", ["get", string], number, number, number, number, number] = ["match", ["get", "back"], 1, 0.9, 2, 0.6, 0.35];
 const SEARCH_HUE = "#d55e00";
 
 export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [number, number] | null }) {
@@ -36,7 +40,7 @@ export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [numbe
     const now = latest.current;
     const tone = TONES[look.peek()];
     fill(drawn, now);
-    layer(drawn, { id: "earlier-line", type: "line", source: "earlier", paint: { "line-color": tone.quiet, "line-width": 1.2, "line-opacity": 0.7 } }, "over-ground");
+    layer(drawn, { id: "earlier-line", type: "line", source: "earlier", paint: { "line-color": tone.quiet, "line-width": 1.2, "line-opacity": FADED } }, "over-ground");
     layer(drawn, { id: "earlier-word", type: "symbol", source: "earlier", layout: { "symbol-placement": "line", "text-field": ["get", "time"], "text-font": FONT, "text-size": 12, "symbol-spacing": 400 }, paint: { "text-color": tone.quiet, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-areas");
     for (const [leg, dash] of [["up", [1, 0]], ["down", [4, 3]]] as const) {
       layer(drawn, { id: `ways-${leg}`, type: "line", source: "landing", filter: ["all", ["==", ["get", "kind"], "predicted flight"], ["==", ["get", "leg"], leg]], paint: { "line-color": tone.ink, "line-width": 0.8, "line-opacity": 0.3, "line-dasharray": [...dash] } }, "over-flights");
@@ -93,14 +97,14 @@ function plannedOf({ planned }: Watch): FeatureCollection {
   return collected([lineOf(points.slice(0, planned.top + 1), { leg: "up" }), lineOf(points.slice(planned.top), { leg: "down" })]);
 }
 
-/** The 90 % area of each earlier prediction as an outline with its time. */
+/** The 90 % areas of the last predictions before this one as outlines with their times; all of them crowd the map. */
 function earlierOf(watch: Watch): FeatureCollection {
   return collected(
-    watch.earlier.flatMap((one) => {
+    watch.earlier.slice(-EARLIER).flatMap((one, index, all) => {
       const features = (one.landing as unknown as FeatureCollection).features;
       return features
         .filter((area) => area.geometry !== null && area.properties?.probability === 0.9)
-        .map((area): Feature => ({ ...area, properties: { time: saidTime(Date.parse(one.made_utc), zone.peek()) } }));
+        .map((area): Feature => ({ ...area, properties: { time: saidTime(Date.parse(one.made_utc), zone.peek()), back: all.length - index } }));
     }),
   );
 }

@@ -4,9 +4,10 @@ import { useState } from "preact/hooks";
 import { post } from "../../api/client";
 import { may } from "../../api/session";
 import { zone } from "../../shell/clock";
+import { Notes } from "../../shell/Notes";
 import { Sign } from "../../shell/Signs";
 import { Trouble } from "../../shell/States";
-import { said, saidShare, saidSpan, saidTime } from "../../shell/units";
+import { said, saidShare, saidSpan, saidTime, saidWarning } from "../../shell/units";
 import { ageS, dueOf, isOld, oldS, type State, type Warning, type Watch } from "./live";
 
 interface Given {
@@ -44,8 +45,7 @@ export function Warnings({ state, again }: { state: State; again: () => void }) 
           <ul class="small">
             {unknown.map((one) => (
               <li>
-                {one.kind}
-                {one.subject && ` (${one.subject})`}: {one.words}
+                <b>{saidWarning(one)}</b> {one.words}
               </li>
             ))}
           </ul>
@@ -64,10 +64,7 @@ function Stands({ warning, again }: { warning: Warning; again: () => void }) {
         <svg viewBox="0 0 44 44" width="20" height="20" aria-hidden="true">
           <path d="M22 4l19 34H3zM22 16v11M22 31v3" fill="none" stroke="currentColor" stroke-width="4" />
         </svg>{" "}
-        <b>
-          {warning.kind}
-          {warning.subject && `: ${warning.subject}`}
-        </b>{" "}
+        <b>{saidWarning(warning)}</b>{" "}
         <span class="small">since {saidTime(Date.parse(warning.since_utc), zone.value)}</span>
       </p>
       <p>{warning.words}</p>
@@ -132,16 +129,7 @@ export function Landing({ watch, state, ms }: Given) {
           ))}
       </ul>
       {watch.earlier.length > 0 && <History watch={watch} />}
-      {prediction.notes.length > 0 && (
-        <details class="small">
-          <summary>{prediction.notes.length === 1 ? "1 note on this area" : `${prediction.notes.length} notes on this area`}</summary>
-          <ul>
-            {prediction.notes.map((note) => (
-              <li>{note}</li>
-            ))}
-          </ul>
-        </details>
-      )}
+      <Notes notes={prediction.notes} on="this area" />
     </Panel>
   );
 }

@@ -3,10 +3,11 @@ import { useState } from "preact/hooks";
 import { post } from "../../api/client";
 import { may } from "../../api/session";
 import { zone } from "../../shell/clock";
+import { Notes } from "../../shell/Notes";
 import { address } from "../../shell/route";
-import { Sign } from "../../shell/Signs";
+import { Sign, type State as SignState } from "../../shell/Signs";
 import { Empty, Trouble } from "../../shell/States";
-import { said, saidSpan, saidTime } from "../../shell/units";
+import { said, saidSpan, saidTime, saidWarning } from "../../shell/units";
 import type { Rehearsal, Watch } from "./live";
 
 type Score = NonNullable<Rehearsal["score"]>;
@@ -177,74 +178,21 @@ export function ScorePanel({ score, speed, record }: { score: Score; speed: numb
             ))}
           </tbody>
         </table>
-        <table>
-          <caption>
-            The tool: warnings that were called for
-            {score.due.length > 0 && `, ${score.due.length - missed.length} of ${score.due.length} in time`}
-          </caption>
-          <tbody>
-            {score.due.map((one) => (
-              <tr>
-                <th scope="row">{one.kind}</th>
-                <td>
-                  {one.raised_utc === null ? (
-                    <Sign state={one.not_known ? "cannot tell" : "no-go"} words={one.not_known ? "not warned of, but told as not known" : one.blind ? "missed, tracker not heard whole" : "missed"} />
-                  ) : (
-                    <Sign state="go" words={`${saidSpan((Date.parse(one.due_utc) - Date.parse(one.raised_utc)) / 1000)} before the latest moment`} />
-                  )}
-                </td>
-              </tr>
-            ))}
-            {score.due.length === 0 && (
-              <tr>
-                <td>none was called for</td>
-              </tr>
-            )}
-          </tbody>
-        </table>
-        <table>
-          <caption>
-            The crew: warnings raised
-            {score.warnings.length > 0 && `, ${score.warnings.length - nobody.length} of ${score.warnings.length} taken note of`}
-          </caption>
-          <tbody>
-            {score.warnings.map((one) => (
-              <tr>
-                <th scope="row">
-                  {one.kind}
-                  {one.subject && `: ${one.subject}`} <span class="small">{saidTime(Date.parse(one.raised_utc), zone.value)}</span>
-                  {one.false_alarm && <span class="small"> false alarm</span>}
-                </th>
-                <td>
-                  {one.taken_by === null ? (
-                    <Sign state="wait" words="nobody took note" />
-                  ) : (
-                    <Sign state="go" words={`${one.taken_by} after ${saidSpan(one.taken_really_s)}${speed > 1 ? ` of your time, ${saidSpan(one.taken_after_s)} of the flight` : ""}`} />
-                  )}
-                </td>
-              </tr>
-            ))}
-            {score.warnings.length === 0 && (
-              <tr>
-                <td>none was raised</td>
-              </tr>
-            )}
-          </tbody>
-        </table>
+        <Judged
+          caption={`The tool: warnings that were called for${score.due.length > 0 ? `, ${score.due.length - missed.length} of ${score.due.length} in time` : ""}`}
+          none="none was called for"
+          rows={score.due.map((one) => ({ name: one.kind, ...byTheTool(one) }))}
+        />
+        <Judged
+          caption={`The crew: warnings raised${score.warnings.length > 0 ? `, ${score.warnings.length - nobody.length} of ${score.warnings.length} taken note of` : ""}`}
+          none="none was raised"
+          rows={score.warnings.map((one) => ({ name: saidWarning(one), small: `${saidTime(Date.parse(one.raised_utc), zone.value)}${one.false_alarm ? " false alarm" : ""}`, ...byTheCrew(one, speed) }))}
+        />
       </div>
       <p class="small">
         Packets: {score.packets_sent} reached the receivers, {score.packets_kept} are kept.
       </p>
-      {score.notes.length > 0 && (
-        <details class="small">
-          <summary>{score.notes.length === 1 ? "1 note" : `${score.notes.length} notes`}</summary>
-          <ul>
-            {score.notes.map((note) => (
-              <li>{note}</li>
-            ))}
-          </ul>
-        </details>
-      )}
+      <Notes notes={score.notes} />
       <p>
         <a class="button" href={address("review", { flight: record })}>
           Open the review
@@ -252,4 +200,50 @@ export function ScorePanel({ score, speed, record }: { score: Score; speed: numb
       </p>
     </section>
   );
+}
+
+interface Row {
+  name: string;
+  small?: string;
+  state: SignState;
+  words: string;
+}
+
+/** Warnings, each with what became of it. */
+function Judged({ caption, none, rows }: { caption: string; none: string; rows: readonly Row[] }) {
+  return (
+    <table>
+      <caption>{caption}</caption>
+      <tbody>
+        {rows.map((one) => (
+          <tr>
+            <th scope="row">
+              {one.name}
+              {one.small && <span class="small"> {one.small}</span>}
+            </th>
+            <td>
+              <Sign state={one.state} words={one.words} />
+            </td>
+          </tr>
+        ))}
+        {rows.length === 0 && (
+          <tr>
+            <td>{none}</td>
+          </tr>
+        )}
+      </tbody>
+    </table>
+  );
+}
+
+function byTheTool(one: Score["due"][number]): { state: SignState; words: string } {
+  if (one.raised_utc !== null) return { state: "go", words: `${saidSpan((Date.parse(one.due_utc) - Date.parse(one.raised_utc)) / 1000)} before the latest moment` };
+  if (one.not_known) return { state: "cannot tell", words: "not warned of, but told as not known" };
+  return { state: "no-go", words: one.blind ? "missed, tracker not heard whole" : "missed" };
+}
+
+function byTheCrew(one: Score["warnings"][number], speed: number): { state: SignState; words: string } {
+  if (one.taken_by === null) return { state: "wait", words: "nobody took note" };
+  const flown = speed > 1 ? ` of your time, ${saidSpan(one.taken_after_s)} of the flight` : "";
+  return { state: "go", words: `${one.taken_by} after ${saidSpan(one.taken_really_s)}${flown}` };
 }

@@ -9,7 +9,7 @@ import { address } from "../../shell/route";
 import { Sign, Legend } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { saidSpan, saidTime } from "../../shell/units";
-import { HeightAgainstPlan, WatchMap } from "./Ahead";
+import { EARLIER, HeightAgainstPlan, WatchMap } from "./Ahead";
 import { ageS, isOld, oldS, useLive, type State, type Watch } from "./live";
 import { Landing, Log, Reports, Stations, Warnings } from "./Panels";
 import { Banner, Failed, ScorePanel, StartRehearsal } from "./Rehearsal";
@@ -71,7 +71,7 @@ function MapWords() {
   return (
     <>
       <li>Blue areas: landing now, 50, 90 and 95 %</li>
-      <li>Grey outlines with a time: 90 % areas of before</li>
+      <li>Grey outlines with a time: the last {EARLIER} 90 % areas before that, the older the fainter; all of them under "How the area moved"</li>
       <li>Purple dashes: a cut-down at the moment that was asked</li>
       <li>Dotted: where a silent balloon may be now</li>
       <li>Orange squares: where to search, darker first</li>

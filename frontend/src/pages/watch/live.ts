@@ -5,7 +5,7 @@ import { get, type Schemas } from "../../api/client";
 import { useEvent } from "../../api/events";
 import { clockOffsetMs } from "../../api/session";
 import { useAsk } from "../../shell/ask";
-import { deadlines, flightTime, marks, now, setMarks, type Mark } from "../../shell/clock";
+import { flightTime, now, setAside, setDeadlines, setMarks, type Mark } from "../../shell/clock";
 
 export type Watch = Schemas["WatchAnswer"];
 export type State = Schemas["StateAnswer"];
@@ -61,17 +61,18 @@ export function useLive(): Live {
   }, [newest, ownTime, speed]);
   useEffect(() => {
     if (!answer) return;
-    setMarks(marksOf(answer, newest?.state ?? null));
-    deadlines.value = dueOf(answer).map((one) => ({ name: one.title, ms: Date.parse(one.due_utc) }));
+    const own = marksOf(answer, newest?.state ?? null);
+    const due = dueOf(answer).map((one) => ({ name: one.title, ms: Date.parse(one.due_utc) }));
+    if (answer.rehearsal) return setAside({ marks: own, deadlines: due });
+    setMarks(own);
+    setDeadlines(due);
   }, [answer, newest]);
   const shown = rehearsed?.record ?? null;
   // what was rehearsed leaves no mark on the other pages
   useEffect(
     () => () => {
       flightTime.value = null;
-      if (shown === null) return;
-      marks.value = [];
-      deadlines.value = [];
+      if (shown !== null) setAside(null);
     },
     [shown],
   );

@@ -1,5 +1,5 @@
 // Where a flight is at a moment: between the points that the desk gave, straight.
-import type { Schemas } from "../../api/client";
+import type { Schemas } from "../api/client";
 
 export type Way = Schemas["WayAnswer"];
 
@@ -11,7 +11,7 @@ export interface Place {
 }
 
 /** Null before the release and after the last point. */
-export function momentOf(way: Way, seconds: number): Place | null {
+export function momentOf(way: Pick<Way, "seconds" | "longitude_deg" | "latitude_deg" | "height_msl_m" | "top">, seconds: number): Place | null {
   const times = way.seconds;
   const last = times.length - 1;
   if (last < 1 || seconds < (times[0] ?? 0) || seconds > (times[last] ?? 0)) return null;
