@@ -46,7 +46,7 @@ class Track:
     layers: tuple[WindLayer, ...]
     """The layers behind the passages, up first."""
     fallen: tuple[WindLayer, ...]
-    """All layers of the fall, from above: of several in one step between two fixes only one has a passage."""
+    """All layers of the fall, from above; a slip in time or height takes a passage away, and not its layer."""
     layer_latitude_deg: Array
     layer_longitude_deg: Array
     layer_time_s: Array
@@ -200,7 +200,7 @@ def fall_rates(layers: Sequence[WindLayer], least_m: float) -> tuple[Array, Arra
     their layers.
 
     A fall crosses several layers from fix to fix. How long it stayed in each is then better known than when it passed
-    its middle, which may be wrong by half a step. Layers beside a gap may not have been seen whole and are left out.
+    its middle, which rests on the steps beside it too. Layers beside a gap may not have been seen whole and are left out.
 
     :param layers: of one fall, from above.
     """

@@ -49,12 +49,22 @@ class Piece(NamedTuple):
 
     start_s: float
     end_s: float
-    low_msl_m: float
-    high_msl_m: float
+    start_msl_m: float
+    end_msl_m: float
     east_m: float
     north_m: float
     phase: Phase
     step_m: float
+
+    @property
+    def low_msl_m(self) -> float:
+        """The lower end."""
+        return min(self.start_msl_m, self.end_msl_m)
+
+    @property
+    def high_msl_m(self) -> float:
+        """The upper end."""
+        return max(self.start_msl_m, self.end_msl_m)
 
 
 class State(NamedTuple):
@@ -217,8 +227,8 @@ def _drifting(state: State) -> Phase:
 def _piece(start: Point, end: Point, phase: Phase) -> Piece | None:
     if start.height_msl_m is None or end.height_msl_m is None:
         return None
-    low, high = sorted((start.height_msl_m, end.height_msl_m))
+    begin, until = start.height_msl_m, end.height_msl_m
     east, north = east_north_m(
-        start.latitude_deg, start.longitude_deg, end.latitude_deg, end.longitude_deg, 0.5 * (low + high)
+        start.latitude_deg, start.longitude_deg, end.latitude_deg, end.longitude_deg, 0.5 * (begin + until)
     )
-    return Piece(start.time_s, end.time_s, low, high, east, north, phase, max(start.step_m, end.step_m))
+    return Piece(start.time_s, end.time_s, begin, until, east, north, phase, max(start.step_m, end.step_m))

@@ -14,7 +14,7 @@ from pappus.tracking._gate import STUCK_CLOCK_S, Candidate, Piece, State, Verdic
 from pappus.tracking._phase import Phase
 from pappus.tracking._point import Point
 from pappus.tracking._reasons import Reason
-from pappus.tracking._winds import LayerKey, LayerSums, WindLayer, add_pieces, shares, wind_layer, with_pieces
+from pappus.tracking._winds import LayerKey, LayerSums, WindLayer, add_pieces, wind_layer, with_pieces
 
 LATE_S = 120.0
 """A fix that comes this long after a newer one is still sorted in, and all that follows it is judged again."""
@@ -67,6 +67,8 @@ class Track:
         self._sorted_in = 0
         self._known: dict[tuple[object, ...], None] = {}
         self._flown: list[Point] = []
+        self._last_piece: Piece | None = None
+        """Of those settled."""
         self._settled_pieces = 0
         self.accepted = 0
         self.duplicates = 0
@@ -209,6 +211,11 @@ class Track:
         # settle in tens: dropping from the front of a list moves all the rest
         if count < 10 and len(self._entries) <= MOST_KEPT:
             return
+        pieces = [entry.piece for entry in self._entries[:count] if entry.piece is not None]
+        after = next((entry.piece for entry in self._entries[count:] if entry.piece is not None), None)
+        self._open_layers |= add_pieces(self._sums, self._last_piece, pieces, after)
+        self._settled_pieces += len(pieces)
+        self._last_piece = pieces[-1] if pieces else self._last_piece
         for entry in self._entries[:count]:
             self._settle_one(entry)
         self._settled_state = self._entries[count - 1].state
@@ -219,10 +226,6 @@ class Track:
             self._forget_contents()
 
     def _settle_one(self, entry: Entry) -> None:
-        if entry.piece is not None:
-            add_pieces(self._sums, [entry.piece])
-            self._open_layers.update(key for key, _ in shares(entry.piece))
-            self._settled_pieces += 1
         if entry.verdict is None and entry.state is not None:
             point = entry.state.last
             if not self._flown or point.time_s - self._flown[-1].time_s >= FLOWN_STEP_S:
@@ -277,7 +280,7 @@ class Track:
         mark = (pieces[-1] if pieces else None, len(pieces) + self._settled_pieces, self._sorted_in)
         if mark == self._winds_of:
             return self._winds
-        touched = with_pieces(self._sums, pieces)
+        touched = with_pieces(self._sums, self._last_piece, pieces)
         for key in self._open_layers - touched.keys():
             if key in self._sums:
                 self._layers[key] = wind_layer(key, self._sums[key], self.tracker)

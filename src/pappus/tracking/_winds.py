@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from pappus.tracking._gate import Piece
 from pappus.tracking._phase import Phase
@@ -22,7 +22,7 @@ GUST_S = 20.0
 """Drifts measured closer together than this tell of the same gust. Common practice, no source."""
 SHEAR_SD_M_S = 1.5
 """By how much the mean over one kilometre more than the layer misses the mean of the layer; grows with the root of the
-height. Common practice, no source; on the recorded Barbados descent thinned to a fix in 30 s it misses by 0.8."""
+height. Common practice, no source; on the recorded Barbados descent thinned to a fix in 30 s it misses by 0.5."""
 GUST_SD_M_S, GUST_PIECES = 1.0, 10.0
 """Scatter taken for a layer before it shows its own, and how many pieces that weighs. Common practice, no source."""
 LEAST_RATE_M_S = 0.5
@@ -30,6 +30,9 @@ LEAST_RATE_M_S = 0.5
 LONGEST_PIECE_S = 180.0
 """Across a longer silence the drift says too little of any one layer."""
 _LEGS: dict[Phase, Leg] = {Phase.ASCENT: "up", Phase.DESCENT: "down", Phase.FLOAT: "float"}
+
+
+LayerKey = tuple[Leg, int]
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,17 @@ class WindLayer:
     tracker: str
 
 
+class Part(NamedTuple):
+    """What of a piece lies in one layer."""
+
+    key: LayerKey
+    share: float
+    middle_s: float
+    """When it passed the middle of this part."""
+    wind_u_m_s: float
+    wind_v_m_s: float
+
+
 class LayerSums:
     """Running sums of one layer; drifts add up, so the noise of the fixes in between drops out of the mean."""
 
@@ -77,69 +91,124 @@ class LayerSums:
             setattr(other, name, getattr(self, name))
         return other
 
-    def add(self, piece: Piece, share: float) -> None:
-        """Add the share of a piece that lies in this layer."""
+    def add(self, piece: Piece, part: Part) -> None:
+        """Add the part of a piece that lies in this layer."""
         whole = piece.end_s - piece.start_s
-        u, v = piece.east_m / whole, piece.north_m / whole
-        part = whole * share
+        seconds = whole * part.share
         variance = _position_variance(piece.step_m)
-        self.seconds += part
-        self.east += u * part
-        self.north += v * part
-        self.squares += 0.5 * (u * u + v * v) * part
-        self.noise += 2.0 * variance / (whole * whole) * part
-        self.weight += variance * part
+        self.seconds += seconds
+        self.east += part.wind_u_m_s * seconds
+        self.north += part.wind_v_m_s * seconds
+        self.squares += 0.5 * (part.wind_u_m_s**2 + part.wind_v_m_s**2) * seconds
+        self.noise += 2.0 * variance / (whole * whole) * seconds
+        self.weight += variance * seconds
         self.touched += whole
-        self.pieces += share
-        self.moment += 0.5 * (piece.start_s + piece.end_s) * part
-        self.extent += (piece.high_msl_m - piece.low_msl_m) * part
+        self.pieces += part.share
+        self.moment += part.middle_s * seconds
+        self.extent += (piece.high_msl_m - piece.low_msl_m) * seconds
         self.low, self.high = min(self.low, piece.low_msl_m), max(self.high, piece.high_msl_m)
-
-
-LayerKey = tuple[Leg, int]
 
 
 def _position_variance(step_m: float) -> float:
     return POSITION_SD_M**2 + SWING_SD_M**2 + step_m * step_m / 12.0
 
 
-def shares(piece: Piece) -> list[tuple[LayerKey, float]]:
-    """The layers that a piece crosses and how much of it lies in each; none on the ground or over a long silence."""
-    leg = _LEGS.get(piece.phase)
+def _leg(piece: Piece) -> Leg | None:
+    """None on the ground, over a long silence, and where the height says too little."""
+    leg, seconds = _LEGS.get(piece.phase), piece.end_s - piece.start_s
+    if seconds > LONGEST_PIECE_S:
+        return None
+    slow = piece.high_msl_m - piece.low_msl_m < LEAST_RATE_M_S * seconds
+    return None if slow and leg != "float" else leg
+
+
+def _mean(piece: Piece) -> tuple[float, float, float]:
+    """Middle height, and the wind along the whole piece."""
     seconds = piece.end_s - piece.start_s
-    if leg is None or seconds > LONGEST_PIECE_S:
+    return 0.5 * (piece.start_msl_m + piece.end_msl_m), piece.east_m / seconds, piece.north_m / seconds
+
+
+def _goes_on(first: Piece | None, second: Piece | None) -> bool:
+    """Whether one piece begins where another ends and goes the same way."""
+    if first is None or second is None or first.end_s != second.start_s:
+        return False
+    leg = _leg(first)
+    rises = (first.end_msl_m - first.start_msl_m) * (second.end_msl_m - second.start_msl_m)
+    return leg is not None and leg == _leg(second) and rises > 0.0
+
+
+def _shear(before: Piece | None, piece: Piece, after: Piece | None) -> tuple[float, float]:
+    """By how much the wind changes with each metre of height across a piece, told by those beside it.
+
+    Drifts as short as a gust tell nothing of it.
+    """
+    if piece.end_s - piece.start_s <= GUST_S:
+        return 0.0, 0.0
+    first = before if before is not None and _goes_on(before, piece) else piece
+    last = after if after is not None and _goes_on(piece, after) else piece
+    if first is last:
+        return 0.0, 0.0
+    (height0, u0, v0), (height1, u1, v1) = _mean(first), _mean(last)
+    return (u1 - u0) / (height1 - height0), (v1 - v0) / (height1 - height0)
+
+
+def parts(before: Piece | None, piece: Piece, after: Piece | None) -> list[Part]:
+    """What of a piece lies in each layer that it crosses; none where it tells of no wind.
+
+    Between two fixes the height goes straight with time, and the wind with height as ``before`` and ``after`` have it:
+    the parts add up to the whole drift.
+    """
+    leg = _leg(piece)
+    if leg is None:
         return []
-    if leg != "float" and piece.high_msl_m - piece.low_msl_m < LEAST_RATE_M_S * seconds:
-        return []
+    seconds, span = piece.end_s - piece.start_s, piece.end_msl_m - piece.start_msl_m
+    middle, u, v = _mean(piece)
     first, last = math.floor(piece.low_msl_m / LAYER_M), math.floor(piece.high_msl_m / LAYER_M)
     if first == last:
-        return [((leg, first), 1.0)]
-    span = piece.high_msl_m - piece.low_msl_m
-    parts = []
+        return [Part((leg, first), 1.0, 0.5 * (piece.start_s + piece.end_s), u, v)]
+    shear_u, shear_v = _shear(before, piece, after)
+    found = []
     for index in range(first, last + 1):
         low, high = max(piece.low_msl_m, index * LAYER_M), min(piece.high_msl_m, (index + 1) * LAYER_M)
         if high > low:
-            parts.append(((leg, index), (high - low) / span))
-    return parts
+            at, off = (0.5 * (low + high) - piece.start_msl_m) / span, 0.5 * (low + high) - middle
+            passed_s = piece.start_s + at * seconds
+            found.append(Part((leg, index), (high - low) / abs(span), passed_s, u + shear_u * off, v + shear_v * off))
+    return found
 
 
-def add_pieces(sums: dict[LayerKey, LayerSums], pieces: Iterable[Piece]) -> None:
-    """Add pieces to sums in place, in the order given."""
-    for piece in pieces:
-        for key, share in shares(piece):
-            if key not in sums:
-                sums[key] = LayerSums()
-            sums[key].add(piece, share)
+def _in_turn(before: Piece | None, pieces: Sequence[Piece], after: Piece | None) -> Iterator[tuple[Piece, Part]]:
+    row = [before, *pieces, after]
+    for index, piece in enumerate(pieces):
+        for part in parts(row[index], piece, row[index + 2]):
+            yield piece, part
 
 
-def with_pieces(settled: dict[LayerKey, LayerSums], pieces: Iterable[Piece]) -> dict[LayerKey, LayerSums]:
+def add_pieces(
+    sums: dict[LayerKey, LayerSums], before: Piece | None, pieces: Sequence[Piece], after: Piece | None
+) -> set[LayerKey]:
+    """Add pieces to sums in place, in the order given; the layers that were touched.
+
+    :param before: the piece before the first of them, and ``after`` the one behind the last, where there is one.
+    """
+    touched = set()
+    for piece, part in _in_turn(before, pieces, after):
+        if part.key not in sums:
+            sums[part.key] = LayerSums()
+        sums[part.key].add(piece, part)
+        touched.add(part.key)
+    return touched
+
+
+def with_pieces(
+    settled: dict[LayerKey, LayerSums], before: Piece | None, pieces: Sequence[Piece]
+) -> dict[LayerKey, LayerSums]:
     """Only the layers that the pieces touch, their settled sums included."""
     touched: dict[LayerKey, LayerSums] = {}
-    for piece in pieces:
-        for key, share in shares(piece):
-            if key not in touched:
-                touched[key] = settled[key].copy() if key in settled else LayerSums()
-            touched[key].add(piece, share)
+    for piece, part in _in_turn(before, pieces, None):
+        if part.key not in touched:
+            touched[part.key] = settled[part.key].copy() if part.key in settled else LayerSums()
+        touched[part.key].add(piece, part)
     return touched
 
 
