@@ -31,6 +31,7 @@ PURE = (
     "recovery",
 )
 ROOMS = sorted(path.parent.name for path in SOURCE.glob("*/__init__.py"))
+SUB_ROOMS = sorted(".".join(path.parent.parts[-2:]) for path in SOURCE.glob("*/*/__init__.py"))
 
 
 def run(*command: str) -> subprocess.CompletedProcess[str]:
@@ -68,6 +69,23 @@ def test_a_room_has_one_door(room: str) -> None:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.ImportFrom) and node.module:
                 assert not node.module.startswith(f"pappus.{room}."), f"{path} reaches behind the door of {room}"
+
+
+@pytest.mark.parametrize("sub_room", SUB_ROOMS)
+def test_a_sub_room_has_a_door_of_its_own(sub_room: str) -> None:
+    """Its private files are for itself: the rest of its room comes through its door too."""
+    module = importlib.import_module(f"pappus.{sub_room}")
+    assert module.__all__, sub_room
+    for name in module.__all__:
+        assert hasattr(module, name), f"{sub_room}.{name}"
+    for path in SOURCE.rglob("*.py"):
+        if ".".join(path.relative_to(SOURCE).parts[:2]) == sub_room:
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                assert not node.module.startswith(f"pappus.{sub_room}."), (
+                    f"{path} reaches behind the door of {sub_room}"
+                )
 
 
 def test_pure_rooms_have_no_clock_and_no_hidden_chance() -> None:

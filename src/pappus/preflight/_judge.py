@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from pappus.airspace import VolumeEntry, volume_entries
-from pappus.decision import Answer, Decision
-from pappus.errors import BadInput, Finding
+from pappus.decision import Decision
 from pappus.export import Section
 from pappus.preflight._brief import brief
 from pappus.preflight._given import Asked, Given
@@ -90,44 +88,6 @@ def fly_plan_window(
     )
 
 
-def choose_cell(
-    window: LaunchWindow,
-    *,
-    site_name: str | None = None,
-    release: datetime | None = None,
-    fill_name: str | None = None,
-    balloon_name: str | None = None,
-    planned: datetime | None = None,
-) -> LaunchCell:
-    """The best cell of those that bear the names given: by answer, then the one nearest to the plan.
-
-    ``planned`` is the release that the plan names. Raises BadInput when no cell bears them.
-    """
-    asked = (site_name, release, fill_name, balloon_name)
-    found = [
-        cell for cell in window.cells
-        if all(one is None or one == own for one, own in zip(asked, _names(cell), strict=True))
-    ]  # fmt: skip
-    if not found:
-        words = [f"{one:%m-%d %H:%MZ}" if isinstance(one, datetime) else one for one in asked if one is not None]
-        options = window.options
-        names = [[site.name for site in options.sites], [name for name, _ in options.fills],
-                 [name for name, _ in options.balloons]]  # fmt: skip
-        fix = f"Sites {', '.join(names[0])}; fills {', '.join(names[1])}; balloons {', '.join(names[2])}; releases " + (
-            f"{min(options.releases):%m-%d %H:%MZ} to {max(options.releases):%H:%MZ} in the steps of the plan."
-        )
-        raise BadInput(Finding("cell", ", ".join(words), "the launch window has no such cell", fix))
-    goal = planned or min(window.options.releases)
-    rank = {Answer.GO: 0, Answer.WAIT: 1, Answer.NO_GO: 2}
-
-    def order(cell: LaunchCell) -> tuple[int, bool, bool, float]:
-        option = cell.option
-        away = abs((option.release - goal).total_seconds())
-        return rank[cell.decision.answer], option.fill_name != OWN, option.balloon_name != OWN, away
-
-    return min(found, key=order)
-
-
 def judge_cell(
     window: LaunchWindow, cell: LaunchCell, given: Given, around: Around, *, step: Step = lambda _: None
 ) -> Judged:
@@ -178,11 +138,6 @@ def papers_of(
         decision=cell.decision, before=before, verdicts=cell.facts.rules, due=due, drafts=drafts, ground=judged.ground,
         window=window, cell=cell if window is not None else None, delay=delay, lift=lift,
     )  # fmt: skip
-
-
-def _names(cell: LaunchCell) -> tuple[str, datetime, str, str]:
-    option = cell.option
-    return option.site.name, option.release, option.fill_name, option.balloon_name
 
 
 def _fly_again(given: Given, around: Around, cell: LaunchCell) -> CellFlights | None:

@@ -2,6 +2,7 @@
 
 from pappus.preflight.window._around import Around, entries_of, hazard_of
 from pappus.preflight.window._cell import LaunchCell
+from pappus.preflight.window._choose import choose_cell
 from pappus.preflight.window._curves import AgainstDelay, AgainstLift, delay_curve, lift_curve
 from pappus.preflight.window._fly import BLOCK, CellFlights, WindowFlights
 from pappus.preflight.window._gather_around import gather_around
@@ -27,6 +28,7 @@ __all__ = [
     "WindowFlights",
     "better_neighbours",
     "cell_json",
+    "choose_cell",
     "curve_json",
     "delay_curve",
     "entries_of",
