@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { said, saidPlace, saidShare, saidSpan, saidTime, say } from "./units";
+import { said, saidPlace, saidPowers, saidShare, saidSpan, saidTime, say } from "./units";
 
 describe("quantities", () => {
   // exact by definition: 1 ft = 0.3048 m, 1 nmi = 1852 m, 1 lb = 0.45359237 kg (international yard and pound, 1959)
@@ -14,6 +14,11 @@ describe("quantities", () => {
     expect(said("temperature", 233.15, "metric")).toBe("−40 °C");
     expect(said("temperature", 233.15, "feet")).toBe("−40 °F");
     expect(said("distance", 1609.344, "feet")).toBe("1.0 mi");
+  });
+  it("writes powers of ten as people do, and leaves words alone", () => {
+    expect(saidPowers("4.5e-06 (0.0e+00 to 1.2e-15)")).toBe("4.5 × 10⁻⁶ (0 to 1.2 × 10⁻¹⁵)");
+    expect(saidPowers("3e+20 m")).toBe("3 × 10²⁰ m");
+    expect(saidPowers("GND to FL195, site 2e, one e-5")).toBe("GND to FL195, site 2e, one e-5");
   });
   it("has a dash for what is not known, and no minus before zero", () => {
     for (const unknown of [null, undefined, NaN, Infinity]) expect(said("height", unknown, "metric")).toBe("–");

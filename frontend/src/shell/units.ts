@@ -96,6 +96,17 @@ export function saidSpan(seconds: number | null | undefined): string {
   return `${sign}${Math.round(hours / 24)} d`;
 }
 
+const RAISED = "⁰¹²³⁴⁵⁶⁷⁸⁹";
+
+/** Numbers as machines write them, "4.5e-06", as people do: "4.5 × 10⁻⁶"; other words stay as they are. */
+export function saidPowers(words: string): string {
+  return words.replace(/(\d+(?:\.\d+)?)e([+-]?)0*(\d+)/g, (_, number: string, sign: string, power: string) => {
+    if (Number(number) === 0) return "0";
+    const raised = power === "" ? "⁰" : [...power].map((digit) => RAISED[Number(digit)]).join("");
+    return `${number} × 10${sign === "-" ? "⁻" : ""}${raised}`;
+  });
+}
+
 /** "vehicle silent: van": what a warning is of. */
 export function saidWarning({ kind, subject }: { kind: string; subject: string }): string {
   return subject ? `${kind}: ${subject}` : kind;

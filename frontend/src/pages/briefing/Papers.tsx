@@ -17,8 +17,9 @@ export function Papers({ choice, title }: { choice: Choice; title: string }) {
       ) : wanted ? (
         <Made choice={choice} key={keyOf(choice)} />
       ) : (
-        <p>
-          <button onClick={() => setWanted(true)}>Make documents and map files</button> <span class="small">PDF, HTML, KML, GPX, GeoJSON; takes about half a minute.</span>
+        <p class="papers-ask">
+          <button onClick={() => setWanted(true)}>Make documents and map files</button>
+          <span class="small">PDF, HTML, KML, GPX, GeoJSON; takes about half a minute.</span>
         </p>
       )}
     </section>

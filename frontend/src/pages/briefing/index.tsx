@@ -7,7 +7,7 @@ import { plan } from "../../shell/plan";
 import { address } from "../../shell/route";
 import { Sign } from "../../shell/Signs";
 import { Loading, Trouble } from "../../shell/States";
-import { saidDate, saidSpan, saidTime } from "../../shell/units";
+import { saidDate, saidPowers, saidSpan, saidTime } from "../../shell/units";
 import { chosen, keyOf } from "../window/choice";
 import { Answer, Checks } from "../window/Decision";
 import { Papers } from "./Papers";
@@ -195,7 +195,7 @@ function Ground({ table }: { table: Schemas["TableAnswer"] }) {
             {table.rows.map((row) => (
               <tr>
                 {row.map((value) => (
-                  <td>{value}</td>
+                  <td>{saidPowers(value)}</td>
                 ))}
               </tr>
             ))}

@@ -1,9 +1,12 @@
 // Every line, area and symbol of the map with its name; one tap away.
 import type { ComponentChildren } from "preact";
+import { look } from "../../shell/Look";
 import { Icon } from "../../shell/Signs";
+import { TONES } from "../../map/ground";
 import { LEVELS } from "../../map/landing";
 
 export function MapLegend() {
+  const { zone, road, water } = TONES[look.value];
   return (
     <details class="map-legend">
       <summary class="button">Legend</summary>
@@ -20,19 +23,19 @@ export function MapLegend() {
         </Line>
         {[...LEVELS].reverse().map(({ level, fill, dash }) => (
           <Line name={`${100 * level} % of flights land inside`}>
-            <rect x="3" y="2" width="42" height="16" fill="var(--okabe-blue)" fill-opacity={2 * fill} stroke="var(--okabe-blue)" stroke-width="2" stroke-dasharray={dash[1] === 0 ? "none" : dash.map((one) => 2 * one).join(" ")} />
+            <rect x="3" y="2" width="42" height="16" fill="var(--focus)" fill-opacity={2 * fill} stroke="var(--focus)" stroke-width="2" stroke-dasharray={dash[1] === 0 ? "none" : dash.map((one) => 2 * one).join(" ")} />
           </Line>
         ))}
         <li>
           <Icon symbol="balloon" /> balloon of the nominal flight at the moment of the clock
         </li>
         <Line name="other flights at that moment">
-          <circle cx="14" cy="8" r="2.5" fill="var(--okabe-blue)" />
-          <circle cx="26" cy="13" r="2.5" fill="var(--okabe-blue)" />
-          <circle cx="36" cy="6" r="2.5" fill="var(--okabe-blue)" />
+          <circle cx="14" cy="8" r="2.5" fill="var(--focus)" />
+          <circle cx="26" cy="13" r="2.5" fill="var(--focus)" />
+          <circle cx="36" cy="6" r="2.5" fill="var(--focus)" />
         </Line>
         <Line name="3-D: curtain under the nominal flight, blue up, dark down">
-          <path d="M4 18L24 2V18z" fill="var(--okabe-blue)" fill-opacity="0.6" />
+          <path d="M4 18L24 2V18z" fill="var(--focus)" fill-opacity="0.6" />
           <path d="M24 2L44 18H24z" fill="var(--ink)" fill-opacity="0.6" />
         </Line>
         <li>
@@ -42,20 +45,20 @@ export function MapLegend() {
           <Icon symbol="town" /> town
         </li>
         <Line name="airspace, ruled; floor to ceiling beside its name">
-          <path d="M3 5H45M3 10H45M3 15H45" stroke="#8f3f6b" />
-          <rect x="3" y="1" width="42" height="18" fill="none" stroke="#8f3f6b" stroke-width="1.5" />
+          <path d="M3 5H45M3 10H45M3 15H45" stroke={zone.airspace} />
+          <rect x="3" y="1" width="42" height="18" fill="none" stroke={zone.airspace} stroke-width="1.5" />
         </Line>
         <Line name="keep-out zone, teeth point in">
-          <path d="M2 4H46M6 4l3 8 3-8M18 4l3 8 3-8M30 4l3 8 3-8" fill="none" stroke="#9e4500" stroke-width="2" />
+          <path d="M2 4H46M6 4l3 8 3-8M18 4l3 8 3-8M30 4l3 8 3-8" fill="none" stroke={zone.keepOut} stroke-width="2" />
         </Line>
         <Line name="permitted landing; dashed: permit area">
-          <path d="M2 6H46" stroke="#00684c" stroke-width="2" />
-          <path d="M2 14H46" stroke="#00684c" stroke-width="2.2" stroke-dasharray="9 3" />
+          <path d="M2 6H46" stroke={zone.permitted} stroke-width="2" />
+          <path d="M2 14H46" stroke={zone.permitted} stroke-width="2.2" stroke-dasharray="9 3" />
         </Line>
         <Line name="roads: wide, main, small">
-          <path d="M2 4H46" stroke="#7d5f36" stroke-width="4" />
-          <path d="M2 10H46" stroke="#a08457" stroke-width="2.5" />
-          <path d="M2 16H46" stroke="#c6b596" stroke-width="1.5" />
+          <path d="M2 4H46" stroke={road[0]} stroke-width="4" />
+          <path d="M2 10H46" stroke={road[1]} stroke-width="2.5" />
+          <path d="M2 16H46" stroke={road[2]} stroke-width="1.5" />
         </Line>
         <Line name="railway">
           <path d="M2 10H46" stroke="var(--ink-2)" stroke-width="3" />
@@ -65,8 +68,8 @@ export function MapLegend() {
           <path d="M2 10H46" stroke="var(--ink)" stroke-width="2" stroke-dasharray="0.1 5" stroke-linecap="round" />
         </Line>
         <Line name="water, stippled">
-          <rect x="3" y="2" width="42" height="16" fill="none" stroke="#2f6175" />
-          <path d="M8 7h28M11 13h28" stroke="#2f6175" stroke-width="2" stroke-dasharray="0.1 6" stroke-linecap="round" />
+          <rect x="3" y="2" width="42" height="16" fill="none" stroke={water} />
+          <path d="M8 7h28M11 13h28" stroke={water} stroke-width="2" stroke-dasharray="0.1 6" stroke-linecap="round" />
         </Line>
         <Line name="people: built-up area, hatched">
           <path d="M3 18L17 2M13 18L27 2M23 18L37 2M33 18L45 4" stroke="var(--ink-2)" />

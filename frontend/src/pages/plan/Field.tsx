@@ -15,9 +15,11 @@ interface Given {
   /** Said when the field is empty: what then holds. */
   otherwise?: string;
   choices?: readonly string[];
+  /** Takes the room of two. */
+  wide?: boolean;
 }
 
-export function Field({ path, label, example, kind = "text", as, otherwise, choices }: Given) {
+export function Field({ path, label, example, kind = "text", as, otherwise, choices, wide }: Given) {
   const id = useId();
   const value = valueAt(path);
   const text = value === undefined || value === null ? "" : String(value);
@@ -32,7 +34,7 @@ export function Field({ path, label, example, kind = "text", as, otherwise, choi
   };
   const set = (typed: string) => change(path, typed.trim() === "" ? null : asKind(typed, kind));
   return (
-    <div class={`field${edits.value.has(path) ? " changed" : ""}${wrong.length > 0 ? " wrong" : ""}`}>
+    <div class={`field${wide ? " wide" : ""}${edits.value.has(path) ? " changed" : ""}${wrong.length > 0 ? " wrong" : ""}`}>
       <label for={id}>{label}</label>
       {choices ? (
         <select {...own} disabled={!may("crew")} onChange={(event) => set(event.currentTarget.value)}>

@@ -71,7 +71,7 @@ export function Form() {
           <Field path="site[1].height" label={`Ground of site ${String(valueAt("site[1].name") ?? "")}, msl`} example="225 m" />
           <Field path="site[1].pressure" label="Air pressure read there" example="987 hPa" otherwise="from the winds" />
           <Field path="site[1].temperature" label="Air temperature read there" example="21 °C" otherwise="from the winds" />
-          <Field path="window.release" label="Release, UTC" example="2027-02-13T12:30:00Z" otherwise="when the window opens" />
+          <Field path="window.release" wide label="Release, UTC" example="2027-02-13T12:30:00Z" otherwise="when the window opens" />
         </div>
       </fieldset>
     </form>

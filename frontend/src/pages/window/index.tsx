@@ -4,6 +4,7 @@ import { get, post, type Schemas } from "../../api/client";
 import { shareOf, useJob } from "../../api/jobs";
 import { may } from "../../api/session";
 import { Sign } from "../../shell/Signs";
+import { Notes } from "../../shell/Notes";
 import { Loading, Trouble } from "../../shell/States";
 import { plan } from "../../shell/plan";
 import { go } from "../../shell/route";
@@ -65,16 +66,7 @@ function Flown({ table, again }: { table: Table; again: () => void }) {
         )}
       </header>
       <Matrix table={table} choice={choice} />
-      {table.notes.length > 0 && (
-        <details class="small">
-          <summary>No cell knows: {table.notes.length}</summary>
-          <ul>
-            {table.notes.map((note) => (
-              <li>{note}</li>
-            ))}
-          </ul>
-        </details>
-      )}
+      <Notes notes={table.notes} on="all cells" />
       {opened && <Cell choice={opened} key={keyOf(opened)} />}
     </>
   );
