@@ -23,6 +23,9 @@ interface Tones {
   quiet: string;
   paper: string;
   water: string;
+  /** A cut-down that was asked for, and squares to search. */
+  cut: string;
+  search: string;
   road: readonly [string, string, string];
   zone: { keepOut: string; permitted: string; airspace: string };
 }
@@ -38,6 +41,8 @@ export const TONES: Record<Look, Tones> = {
     quiet: "#4a4a46",
     paper: "#ffffff",
     water: "#2f6175",
+    cut: "#9a3d75",
+    search: "#d55e00",
     road: ["#7d5f36", "#a08457", "#c6b596"],
     zone: { keepOut: "#9e4500", permitted: "#00684c", airspace: "#8f3f6b" },
   },
@@ -51,6 +56,8 @@ export const TONES: Record<Look, Tones> = {
     quiet: "#a9a598",
     paper: "#16191a",
     water: "#6fa3b8",
+    cut: "#d99bbd",
+    search: "#f08a4b",
     road: ["#a98f62", "#7c6a4a", "#544a38"],
     zone: { keepOut: "#f08a4b", permitted: "#3fbf98", airspace: "#d99bbd" },
   },

@@ -36,10 +36,11 @@ function Now() {
   const where = saidMoment(marks.value, shown.value, over !== null);
   const present = over ? over.name : `now${flightNow.value !== now.value ? " in the rehearsal" : ""}`;
   return (
-    <div class="strip-now">
+    <div class="strip-now" data-own={over !== null || flightNow.value !== now.value}>
       <b>{saidTime(shown.value, zone.value, true)}</b>
       <span class="smallest">
-        {saidTime(shown.value)} · {saidDate(shown.value)}
+        {saidTime(shown.value)}
+        <span class="strip-date"> · {saidDate(shown.value)}</span>
       </span>
       <span class="smallest">{moved ? where : where ? `${present} · ${where}` : present}</span>
       {moved && <button onClick={() => (at.value = null)}>{over ? "to the end" : "back to now"}</button>}

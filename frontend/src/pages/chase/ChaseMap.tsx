@@ -11,6 +11,7 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
   const latest = useRef({ answer, car });
   latest.current = { answer, car };
   const framed = useRef("");
+  const last = useRef<[number, number] | null>(null);
   const dressed = useRef<MapLibre | null>(null);
   const [following, setFollowing] = useState(true);
   const [centre, setCentre] = useState("");
@@ -37,17 +38,19 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
     layer(drawn, { id: "things", type: "symbol", source: "things", layout: { "icon-image": ["get", "symbol"], "icon-size": 1.3, "icon-allow-overlap": true, "text-field": ["get", "words"], "text-font": FONT, "text-size": 14, "text-anchor": "left", "text-offset": [1, 0], "text-optional": true }, paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
     follow(true);
   };
-  /** All of the way at first, then the car stays in the middle. */
+  /** All of the way at first; once the car moves, it stays in the middle. */
   const follow = (whole: boolean) => {
     const drawn = map.current;
     const own = latest.current.car;
     if (!drawn) return;
+    const moved = last.current?.[0] !== own.longitude_deg || last.current[1] !== own.latitude_deg;
+    last.current = [own.longitude_deg, own.latitude_deg];
     if (whole && framed.current !== own.name) {
       framed.current = own.name;
       const points = [...own.way, [own.longitude_deg, own.latitude_deg] as [number, number]];
       const [xs, ys] = [points.map((one) => one[0]), points.map((one) => one[1])];
       drawn.fitBounds([Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)], { padding: 56, duration: 0, maxZoom: 13 });
-    } else if (followed.current) drawn.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
+    } else if (followed.current && moved) drawn.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
   };
   useEffect(() => {
     if (!map.current?.getSource("things")) return;

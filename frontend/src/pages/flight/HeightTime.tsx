@@ -6,6 +6,7 @@ import { hours } from "../../shell/ClockStrip";
 import { look } from "../../shell/Look";
 import { said, saidTime, system } from "../../shell/units";
 import type { Flown } from "./answers";
+import { TONES } from "../../map/ground";
 import { momentOf } from "../../map/moment";
 
 export function HeightTime({ flight }: { flight: Flown }) {
@@ -21,7 +22,7 @@ export function HeightTime({ flight }: { flight: Flown }) {
   };
   const y = axisOf("height", "Height above mean sea level", 0, 1.06 * top, 6);
   const paint = (pen: CanvasRenderingContext2D, scales: Scales) => {
-    pen.strokeStyle = look.value === "day" ? "#16181a" : "#d8d2c4";
+    pen.strokeStyle = TONES[look.value].ink;
     pen.globalAlpha = Math.max(0.05, Math.min(0.3, 60 / Math.max(1, flight.ways.length)));
     pen.lineWidth = 1;
     for (const down of [false, true]) {

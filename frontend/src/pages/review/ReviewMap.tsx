@@ -10,6 +10,9 @@ import { look } from "../../shell/Look";
 import { said, saidTime } from "../../shell/units";
 import { flownAt, type PlanReview, type Review } from "./answers";
 
+/** So many areas before and after the chosen one are drawn. */
+export const BESIDE = 2;
+
 type Area = Review["areas"][number];
 
 interface Given {
@@ -26,7 +29,7 @@ export function ReviewMap(given: Given) {
     map.current = drawn;
     const tone = TONES[look.peek()];
     fill(drawn, latest.current);
-    layer(drawn, { id: "others-line", type: "line", source: "others", paint: { "line-color": tone.quiet, "line-width": 1.2, "line-opacity": 0.7 } }, "over-ground");
+    layer(drawn, { id: "others-line", type: "line", source: "others", paint: { "line-color": tone.quiet, "line-width": 1.2, "line-opacity": ["match", ["get", "away"], 1, 0.75, 0.4] } }, "over-ground");
     layer(drawn, { id: "others-word", type: "symbol", source: "others", layout: { "symbol-placement": "line", "text-field": ["get", "time"], "text-font": FONT, "text-size": 12, "symbol-spacing": 400 }, paint: { "text-color": tone.quiet, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-areas");
     for (const [leg, dash] of [["up", [1, 0]], ["down", [4, 3]]] as const)
       layer(drawn, { id: `planned-${leg}`, type: "line", source: "planned", filter: ["==", ["get", "leg"], leg], paint: { "line-color": tone.ink, "line-width": 1.6, "line-dasharray": [...dash] } }, "over-flights");
@@ -74,15 +77,16 @@ function flownOf(review: Review): Position[] {
   return review.flown.map(([, longitude, latitude]) => [longitude, latitude]);
 }
 
-/** The 90 % areas of the other predictions, with their times. */
+/** The 90 % areas of the predictions next to the chosen one, with their times; all of them crowd the map. */
 function othersOf(review: Review, chosen: Area | null): FeatureCollection {
   return collected(
     review.areas
-      .filter((one) => one !== chosen)
+      .map((one, index) => ({ ...one, away: Math.abs(index - (chosen ? review.areas.indexOf(chosen) : 0)) }))
+      .filter(({ away }) => away > 0 && away <= BESIDE)
       .flatMap((one) =>
         (one.landing as unknown as FeatureCollection).features
           .filter((area) => area.geometry !== null && area.properties?.probability === 0.9)
-          .map((area): Feature => ({ ...area, properties: { time: saidTime(Date.parse(one.made_utc), zone.peek()) } })),
+          .map((area): Feature => ({ ...area, properties: { time: saidTime(Date.parse(one.made_utc), zone.peek()), away: one.away } })),
       ),
   );
 }

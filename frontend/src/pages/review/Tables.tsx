@@ -29,7 +29,7 @@ export function Moments({ review }: { review: Review }) {
   return (
     <section>
       <h2>Predicted landing against the {review.judged?.by}</h2>
-      <Table name="Landing errors at the moments of the flight" heads={["Moment", "Prediction of", "Off", ...levels.map((one) => `In the ${one} % area`), "50 % area", "Touchdown told"]}>
+      <Table name="Landing errors at the moments of the flight" heads={["Moment", "Prediction of", "Off", ...levels.map((one) => `In ${one} %`), "50 % area", "Touchdown told"]}>
         {review.moments.map(({ name, at_utc, score }) => (
           <tr data-moment={name}>
             <th scope="row">
@@ -67,7 +67,7 @@ export function WindScores({ winds }: { winds: Winds }) {
     <Table name="Measured less forecast wind by height" heads={["Height, msl", "Layers", `Bias to east, ${unit}`, `Bias to north, ${unit}`, `Rms, ${unit}`, `Rms expected, ${unit}`]}>
       {rows.map((one) => (
         <tr>
-          <th scope="row">{one === winds.total ? "whole flight" : `${said("height", one.low_msl_m)} to ${said("height", one.high_msl_m)}`}</th>
+          <th scope="row">{one === winds.total ? "whole flight" : `${say("height", one.low_msl_m).number} to ${said("height", one.high_msl_m)}`}</th>
           <td>{one.layers}</td>
           <td>{speed(one.bias_u_m_s)}</td>
           <td>{speed(one.bias_v_m_s)}</td>

@@ -8,7 +8,7 @@ import { Empty, Loading, Trouble } from "../../shell/States";
 import { said, saidPlace, saidDate, saidSpan, saidTime } from "../../shell/units";
 import type { PlanReview, Review } from "./answers";
 import { ErrorChart, HeightBoth, WindBoth } from "./Charts";
-import { ReviewMap } from "./ReviewMap";
+import { BESIDE, ReviewMap } from "./ReviewMap";
 import { Decisions, Heard, Moments, Warnings, WindScores } from "./Tables";
 import "./review.css";
 
@@ -91,7 +91,7 @@ function Read({ review, again }: { review: Review; again: () => void }) {
                 {ends && `, ${saidSpan((Date.parse(ends.time_utc) - Date.parse(drawn.made_utc)) / 1000)} before the end`}
                 <input type="range" min={0} max={review.areas.length - 1} value={area} onInput={(event) => setArea(Number(event.currentTarget.value))} />
               </label>
-              <p class="small">Thick: flown. Thin: planned, down dashed. Blue: this area. Grey: 90 % areas of other times.</p>
+              <p class="small">Thick: flown. Thin: planned, down dashed. Blue: this area. Grey: the {BESIDE} 90 % areas before and after it. Ring: where it was when the clock at the foot is moved.</p>
             </div>
           )}
         </section>

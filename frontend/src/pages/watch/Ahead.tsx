@@ -18,14 +18,19 @@ interface Given {
   ms: number;
 }
 
+/** A square to look at, by its middle. */
+export interface Followed {
+  place: [number, number];
+  edge_m: number;
+}
+
 const NOTHING = collected([]);
 /** So many earlier areas are drawn; the panel of the touchdown lists the rest. */
 export const EARLIER = 3;
 /** The older, the fainter. */
-const FADED: ["match", ["get", string], number, number, number, number, number] = ["match", ["get", "back"], 1, 0.9, 2, 0.6, 0.35];
-const SEARCH_HUE = "#d55e00";
+const FADED: ["match", ["get", string], number, number, number, number, number] = ["match", ["get", "back"], 1, 0.75, 2, 0.5, 0.3];
 
-export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [number, number] | null }) {
+export function WatchMap({ watch, state, ms, follow }: Given & { follow: Followed | null }) {
   const map = useRef<MapLibre | null>(null);
   const framed = useRef("");
   const latest = useRef({ watch, state, ms });
@@ -46,11 +51,11 @@ export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [numbe
       layer(drawn, { id: `ways-${leg}`, type: "line", source: "landing", filter: ["all", ["==", ["get", "kind"], "predicted flight"], ["==", ["get", "leg"], leg]], paint: { "line-color": tone.ink, "line-width": 0.8, "line-opacity": 0.3, "line-dasharray": [...dash] } }, "over-flights");
       layer(drawn, { id: `planned-${leg}`, type: "line", source: "planned", filter: ["==", ["get", "leg"], leg], paint: { "line-color": tone.ink, "line-width": 1.6, "line-dasharray": [...dash] } }, "over-flights");
     }
-    for (const [id, hue] of [["cut", "#b0508a"], ["lost", tone.ink]] as const) {
+    for (const [id, hue] of [["cut", tone.cut], ["lost", tone.ink]] as const) {
       layer(drawn, { id: `${id}-line`, type: "line", source: id, paint: { "line-color": hue, "line-width": 2, "line-dasharray": id === "cut" ? [6, 2] : [1, 2] } }, "over-areas");
       layer(drawn, { id: `${id}-word`, type: "symbol", source: id, layout: { "symbol-placement": "line", "text-field": ["concat", ["get", "words"], " ", ["to-string", ["*", 100, ["get", "probability"]]], " %"], "text-font": FONT, "text-size": 12, "symbol-spacing": 300 }, paint: { "text-color": hue, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
     }
-    layer(drawn, { id: "search-squares", type: "fill", source: "search", paint: { "fill-color": SEARCH_HUE, "fill-opacity": ["step", ["get", "up_to_here"], 0.6, 0.5, 0.35, 0.9, 0.15] } }, "over-areas");
+    layer(drawn, { id: "search-squares", type: "fill", source: "search", paint: { "fill-color": tone.search, "fill-opacity": ["step", ["get", "up_to_here"], 0.6, 0.5, 0.35, 0.9, 0.15] } }, "over-areas");
     layer(drawn, { id: "flown-line", type: "line", source: "flown", paint: { "line-color": tone.ink, "line-width": 4 } }, "over-flights");
     layer(drawn, { id: "things", type: "symbol", source: "things", layout: { "icon-image": ["get", "symbol"], "icon-size": 1.2, "icon-allow-overlap": true, "text-field": ["get", "words"], "text-font": FONT, "text-size": 14, "text-anchor": "left", "text-offset": [1, 0], "text-optional": true }, paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
     frame();
@@ -67,9 +72,15 @@ export function WatchMap({ watch, state, ms, follow }: Given & { follow?: [numbe
     frame();
   }, [watch, state, Math.floor(ms / 10_000)]);
   useEffect(() => {
-    if (follow && map.current) map.current.easeTo({ center: follow, zoom: Math.max(map.current.getZoom(), 11), duration: 400 });
-  }, [follow?.[0], follow?.[1]]);
+    if (follow) map.current?.easeTo({ center: follow.place, zoom: zoomFor(follow), duration: 400 });
+  }, [follow]);
   return <FlightMap name="Map of the watched flight" ready={ready} />;
+}
+
+/** So near that the square is some 28 pixels wide. */
+function zoomFor({ place, edge_m }: Followed): number {
+  const widest = 78_271.517 * Math.cos((place[1] * Math.PI) / 180); // metres to a pixel at zoom 0: the equator over 512
+  return Math.min(18, Math.log2((28 * widest) / edge_m));
 }
 
 /** Everything that moves, put on the map anew. */
@@ -182,10 +193,10 @@ export function HeightAgainstPlan({ watch, state, ms }: Given) {
             <path class="watch-planned" d={lineThrough(plannedPoints.slice(0, (planned?.top ?? 0) + 1), scales)} />
             <path class="watch-planned" stroke-dasharray="6 4" d={lineThrough(plannedPoints.slice(planned?.top ?? 0), scales)} />
             <path class="watch-flown" d={lineThrough(flown, scales)} />
-            {arrival && (
+            {arrival && !state?.landed_utc && (
               <>
                 <rect x={scales.x(Date.parse(arrival[0]))} width={Math.max(1, scales.x(Date.parse(arrival[2])) - scales.x(Date.parse(arrival[0])))} y={scales.bottom - 6} height="6" fill="var(--ink)" fill-opacity="0.35" />
-                <text class="halo" x={scales.x(Date.parse(arrival[1]))} y={scales.bottom - 10} text-anchor="middle">
+                <text class="halo" x={Math.min(scales.x(Date.parse(arrival[1])), scales.right - 32)} y={scales.bottom - 10} text-anchor="middle">
                   touchdown
                 </text>
               </>

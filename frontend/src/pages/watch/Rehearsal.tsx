@@ -169,7 +169,7 @@ export function ScorePanel({ score, speed, record }: { score: Score; speed: numb
           <tbody>
             {score.landings.map((one) => (
               <tr>
-                <th scope="row">{one.moment}</th>
+                <th scope="row">{one.moment.replace(" - ", " − ")}</th>
                 <td class="number">{said("distance", one.error_m)}</td>
                 <td>
                   <Sign state={one.in_90 ? "go" : "no-go"} words={one.in_90 ? "yes" : "no"} />

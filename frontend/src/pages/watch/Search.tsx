@@ -86,7 +86,7 @@ export function Lost({ watch }: { watch: Watch }) {
 }
 
 /** Squares, the likeliest first. */
-export function Search({ watch, look }: { watch: Watch; look: (place: [number, number]) => void }) {
+export function Search({ watch, look }: { watch: Watch; look: (place: [number, number], edge_m: number) => void }) {
   const { search } = watch;
   if (!search) return null;
   return (
@@ -102,7 +102,7 @@ export function Search({ watch, look }: { watch: Watch; look: (place: [number, n
               Chance
             </th>
             <th scope="col" class="number">
-              So far
+              Up to here
             </th>
           </tr>
         </thead>
@@ -110,7 +110,7 @@ export function Search({ watch, look }: { watch: Watch; look: (place: [number, n
           {search.squares.slice(0, FIRST).map((one) => (
             <tr>
               <td>
-                <button class="plain" onClick={() => look([one.longitude_deg, one.latitude_deg])}>
+                <button class="plain" onClick={() => look([one.longitude_deg, one.latitude_deg], search.edge_m)}>
                   {saidPlace(one.latitude_deg, one.longitude_deg)}
                 </button>
               </td>

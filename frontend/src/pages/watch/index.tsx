@@ -9,7 +9,7 @@ import { address } from "../../shell/route";
 import { Sign, Legend } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { saidSpan, saidTime } from "../../shell/units";
-import { EARLIER, HeightAgainstPlan, WatchMap } from "./Ahead";
+import { EARLIER, type Followed, HeightAgainstPlan, WatchMap } from "./Ahead";
 import { ageS, isOld, oldS, useLive, type State, type Watch } from "./live";
 import { Landing, Log, Reports, Stations, Warnings } from "./Panels";
 import { Banner, Failed, ScorePanel, StartRehearsal } from "./Rehearsal";
@@ -19,7 +19,7 @@ import "./watch.css";
 
 export default function WatchPage() {
   const { watch, state, ms, error, again } = useLive();
-  const [follow, setFollow] = useState<[number, number] | null>(null);
+  const [follow, setFollow] = useState<Followed | null>(null);
   if (!watch) return error ? <Trouble error={error} again={again} /> : <Loading what="Opening the watch" />;
   const { rehearsal } = watch;
   if (!watch.running && !rehearsal) return <NotRunning watch={watch} again={again} />;
@@ -49,7 +49,7 @@ export default function WatchPage() {
           {state && <Warnings state={state} again={again} />}
           <Lost watch={watch} />
           <Landing watch={watch} state={state} ms={ms} />
-          <Search watch={watch} look={setFollow} />
+          <Search watch={watch} look={(place, edge_m) => setFollow({ place, edge_m })} />
           {state && <CutDown watch={watch} state={state} ms={ms} again={again} />}
         </div>
         <div class="watch-right">
