@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from flown_example import FlownExample, flown_example
 
-from pappus.web import _release_work
+from pappus.web.before import _release_work
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,8 @@ from flown_example import NOW, FlownExample, flown_example
 from pappus import preflight
 from pappus.preflight import answer_state, short_reason
 from pappus.sources import load_countries, load_places, read_prior
-from pappus.web import Role, _release_work
+from pappus.web import Role
+from pappus.web.before import _release_work
 
 FLIGHTS = 60
 

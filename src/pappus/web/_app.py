@@ -11,17 +11,7 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
-from pappus.web import (
-    _briefing_routes,
-    _chase_routes,
-    _desk_routes,
-    _flight_routes,
-    _map_routes,
-    _plan_routes,
-    _review_routes,
-    _watch_routes,
-    _window_routes,
-)
+from pappus.web import _chase_routes, _desk_routes, _map_routes, _review_routes, _watch_routes, before
 from pappus.web._access import DeskRoute, role_of
 from pappus.web._desk import Desk
 from pappus.web._guard import Guard
@@ -31,10 +21,7 @@ from pappus.web._problems import install
 ROUTERS = (
     _desk_routes.router,
     _map_routes.router,
-    _plan_routes.router,
-    _window_routes.router,
-    _flight_routes.router,
-    _briefing_routes.router,
+    *before.ROUTERS,
     _watch_routes.router,
     _chase_routes.router,
     _review_routes.router,

@@ -52,8 +52,8 @@ from pappus.tracking import Estimate, Phase
 from pappus.web._desk import Desk
 from pappus.web._flight_drawn import lost_answer, prediction_answer, search_answer, winds_answer
 from pappus.web._problems import Refused
-from pappus.web._release_work import surrounded
 from pappus.web._watch_answers import LostAnswer, PredictionAnswer, SearchAnswer, WindsSeenAnswer
+from pappus.web.before import surrounded
 
 LATE_S = 900.0
 """A release that comes later or earlier than this gets winds of its own time."""

@@ -18,9 +18,9 @@ from pappus.errors import BadInput, Finding, PappusError
 from pappus.web._app import create_app
 from pappus.web._desk import Desk, desk_folder
 from pappus.web._map_routes import map_text
-from pappus.web._plan_routes import plan_answer
 from pappus.web._rehearsal import end_days
 from pappus.web._share import share as make_share
+from pappus.web.before import plan_answer
 
 PORT = 8340
 

@@ -9,8 +9,8 @@ from fastapi import APIRouter, Request
 from pappus.web._access import DeskRoute, needs
 from pappus.web._desk import Desk
 from pappus.web._people import Person, Role
-from pappus.web._release_work import Chosen, again, curves_job, flown_window, release_job, window_job
-from pappus.web._window_answers import (
+from pappus.web.before._release_work import Chosen, again, curves_job, flown_window, release_job, window_job
+from pappus.web.before._window_answers import (
     CellJobAnswer,
     CurvesAnswer,
     WindowAnswer,

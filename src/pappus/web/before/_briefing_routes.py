@@ -7,7 +7,10 @@ from typing import Annotated
 from fastapi import APIRouter, Request, Response
 
 from pappus.web._access import DeskRoute, needs
-from pappus.web._briefing_answers import (
+from pappus.web._desk import Desk
+from pappus.web._people import Person, Role
+from pappus.web._problems import Refused
+from pappus.web.before._briefing_answers import (
     PAPERS,
     BriefingAnswer,
     PaperName,
@@ -15,10 +18,7 @@ from pappus.web._briefing_answers import (
     briefed_answer,
     paper_answers,
 )
-from pappus.web._desk import Desk
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
-from pappus.web._release_work import Chosen, papers_job, release_job
+from pappus.web.before._release_work import Chosen, papers_job, release_job
 
 router = APIRouter(prefix="/api/briefing", tags=["briefing"], route_class=DeskRoute)
 

@@ -8,8 +8,10 @@ from fastapi import APIRouter, Request, Response
 
 from pappus.web._access import DeskRoute, needs
 from pappus.web._desk import Desk
-from pappus.web._flight_answers import FlightAnswer, flown_answer
-from pappus.web._flight_zones import (
+from pappus.web._people import Person, Role
+from pappus.web._problems import Refused
+from pappus.web.before._flight_answers import FlightAnswer, flown_answer
+from pappus.web.before._flight_zones import (
     ZoneAsked,
     ZonesAnswer,
     add_zone,
@@ -17,9 +19,7 @@ from pappus.web._flight_zones import (
     zones_answer,
     zones_file,
 )
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
-from pappus.web._release_work import Chosen, papers_job, release_job
+from pappus.web.before._release_work import Chosen, papers_job, release_job
 
 router = APIRouter(prefix="/api/flight", tags=["flight"], route_class=DeskRoute)
 

@@ -16,9 +16,9 @@ from pappus.web._access import DeskRoute, needs
 from pappus.web._desk import Desk
 from pappus.web._models import Asked, FindingAnswer
 from pappus.web._people import Person, Role
-from pappus.web._plan_answers import FillAnswer, PlanAnswer, as_json, fill_answer, mission_answer, train_answer
 from pappus.web._plan_edit import Edit, edited, plan_of, plan_tables, save
 from pappus.web._problems import Refused
+from pappus.web.before._plan_answers import FillAnswer, PlanAnswer, as_json, fill_answer, mission_answer, train_answer
 
 router = APIRouter(prefix="/api/plan", tags=["plan"], route_class=DeskRoute)
 _saving = threading.Lock()
