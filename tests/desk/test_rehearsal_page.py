@@ -58,6 +58,12 @@ def test_a_rehearsal_from_start_to_score(serve: Open, open_page: Open, tmp_path:
     seen.until("document.querySelector('[data-rehearsal=over]') !== null", "the end", PATIENCE_S)
     assert "low power" in seen.text("[data-panel=score]")
     assert "of your time" in seen.text("[data-panel=score]")
+    captions = seen.page.locator("[data-panel=score] caption").all_text_contents()
+    assert [words.split(",")[0] for words in captions] == [
+        "Landing as predicted at", "The tool: warnings that were called for", "The crew: warnings raised"
+    ]  # fmt: skip
+    grey = "the 90 % areas of the last 3 predictions"
+    seen.until(f"document.querySelector('.legend').textContent.includes({grey!r})", "how many earlier areas are drawn")
     assert serious(seen) == []
     assert seen.page.locator("[data-panel=score] a").get_attribute("href") == (
         "#/review?flight=flight.rehearsal-1.record"
@@ -67,6 +73,7 @@ def test_a_rehearsal_from_start_to_score(serve: Open, open_page: Open, tmp_path:
     seen.page.get_by_role("button", name="Put it away").click()
     seen.until("document.querySelector('.rehearsal-banner') === null", "the real day")
     seen.until("document.querySelector('[data-panel=rehearsal]') !== null", "the form again")
+    assert "window opens" in seen.text(".strip"), "the times of the plan were kept"
     stayed_inside(served, seen)
 
 

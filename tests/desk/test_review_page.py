@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -55,6 +56,22 @@ def test_flight_is_reviewed(
     seen.page.locator(".review-areas input").focus()
     seen.page.keyboard.press("ArrowRight")
     seen.until(f"document.querySelector('.review-areas label').textContent !== {before!r}", "the next prediction")
+    strip = seen.text(".strip-now")
+    assert re.search(r"(touchdown|last heard) · flight time \d+ h \d\d", strip), strip
+    seen.page.locator(".strip input").focus()
+    seen.page.keyboard.press("PageDown")
+    seen.page.keyboard.press("PageDown")
+    moved = seen.text(".strip-now")
+    assert re.search(r"flight time \d+ (h \d\d|min)", moved), moved
+    assert "flight time" in seen.page.locator(".strip input").get_attribute("aria-valuetext")
+    assert seen.page.locator(".review .chart-now circle").count() == 1, "the height at that moment"
+    seen.page.get_by_role("button", name="to the end").click()
+    assert seen.text(".strip-now") == strip
+    for words in (strip, moved):
+        assert not re.search(r"\bin \d|\bnow\b", words), "nothing is to come on a flight that is over"
+    show(seen, "plan")
+    seen.until("document.querySelector('.strip').textContent.includes('window opens')", "the plan's own times again")
+    assert "now" in seen.text(".strip-now")
     stayed_inside(served, seen)
 
 

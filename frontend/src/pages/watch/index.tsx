@@ -71,7 +71,7 @@ function MapWords() {
   return (
     <>
       <li>Blue areas: landing now, 50, 90 and 95 %</li>
-      <li>Grey outlines with a time: the last {EARLIER} 90 % areas before that, the older the fainter; all of them under "How the area moved"</li>
+      <li>Grey outlines with a time: the 90 % areas of the last {EARLIER} predictions before that, the older the fainter; "How the area moved" lists all</li>
       <li>Purple dashes: a cut-down at the moment that was asked</li>
       <li>Dotted: where a silent balloon may be now</li>
       <li>Orange squares: where to search, darker first</li>
