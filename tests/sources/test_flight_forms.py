@@ -106,7 +106,8 @@ def test_units_are_read_not_guessed(tmp_path: Path) -> None:
     plain = read(tmp_path, made.profile_text())[0]
     feet = read(tmp_path, made.profile_text(units="[sec]\t[hPa]\t[°C]\t[%]\t[km/h]\t[°]\t[°]\t[°]\t[m]\t[kg/m3]"))[0]
     assert np.hypot(feet.wind_u_m_s, feet.wind_v_m_s) * 3.6 == pytest.approx(
-        np.hypot(plain.wind_u_m_s, plain.wind_v_m_s)
+        np.hypot(plain.wind_u_m_s, plain.wind_v_m_s),
+        abs=0.1,  # the turn from the release to the level holds a part of the climb, which is the same in both
     )
     text = refused(tmp_path, made.profile_text(units="[sec]\t[hPa]\t[°F]\t[%]\t[m/s]\t[°]\t[°]\t[°]\t[m]\t[kg/m3]"))
     assert ": T = F" in text

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pappus.earth import geopotential_height_m
+from pappus.earth import geocentric_m, geopotential_height_m
 from pappus.sources import Sounding, read_sounding
 from pappus.sources.soundings._height_kind import as_geopotential
 from pappus.sources.soundings._layer_temperature import layer_temperatures_k
@@ -91,14 +91,23 @@ def _float(cell: str) -> float:
     return np.nan if cell.strip() == "-" else float(cell)
 
 
-def wind_at(sounding: Sounding, level: int) -> tuple[float, float]:
-    """Speed and the direction it comes from."""
-    u, v = sounding.wind_u_m_s[level], sounding.wind_v_m_s[level]
-    return float(np.hypot(u, v)), float(np.degrees(np.arctan2(-u, -v)) % 360.0)
+def east_north_up(latitude_deg: float, longitude_deg: float) -> np.ndarray:
+    """Unit vectors as rows, by the way a place moves in space when it moves a little east, north or up."""
+    here, step = (latitude_deg, longitude_deg, 0.0), np.diag([1e-4, 1e-4, 10.0])[[1, 0, 2]]
+    moved = [geocentric_m(*(here + one)) - geocentric_m(*(here - one)) for one in step]
+    return np.array([one / np.linalg.norm(one) for one in moved])
 
 
-def turned(a_deg: float, b_deg: float) -> float:
-    return abs((a_deg - b_deg + 180.0) % 360.0 - 180.0)
+def seen_from_the_release(ascent: Sounding, level: int) -> np.ndarray:
+    """The motion at a level along east and north of the release."""
+    assert ascent.level_latitude_deg is not None
+    assert ascent.level_longitude_deg is not None
+    assert ascent.time_s is not None
+    near = slice(level - 5, level + 6)
+    climb = np.ptp(ascent.height_msl_m[near]) / np.ptp(ascent.time_s[near])
+    here = east_north_up(float(ascent.level_latitude_deg[level]), float(ascent.level_longitude_deg[level]))
+    motion = np.array([ascent.wind_u_m_s[level], ascent.wind_v_m_s[level], climb]) @ here
+    return east_north_up(ascent.latitude_deg, ascent.longitude_deg)[:2] @ motion
 
 
 @pytest.mark.parametrize("name", PROFILES)
@@ -122,9 +131,10 @@ def test_profile_text_ascent(shared_data: Find, name: str) -> None:
     for height_m in (sane[0] + 2000.0, 0.5 * sane[top], sane[top] - 1000.0):
         level = int(np.argmin(np.abs(ascent.height_msl_m - height_m)))
         record = int(np.flatnonzero(column["Time"] == ascent.time_s[level])[0])
-        speed, come_from = wind_at(ascent, level)
-        assert speed == pytest.approx(column["Ws"][record], abs=1e-6)
-        assert speed < 0.2 or turned(come_from, column["Wd"][record]) < 1e-6
+        later = int(np.flatnonzero(column["Time"] == column["Time"][record] + 10.0)[0])
+        from_rad = np.radians(column["Wd"][later])
+        written = -column["Ws"][later] * np.array([np.sin(from_rad), np.cos(from_rad)])
+        assert seen_from_the_release(ascent, level) == pytest.approx(written, abs=0.03)
         assert ascent.pressure_pa[level] == pytest.approx(100.0 * column["P"][record], rel=1e-9)
         assert ascent.temperature_k[level] == pytest.approx(273.15 + column["T"][record], abs=1e-6)
 

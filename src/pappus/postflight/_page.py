@@ -6,7 +6,7 @@ from dataclasses import asdict
 
 from pappus.export import Grid, Page, Section, Sentences
 from pappus.postflight._climb_page import ascent_sections, descent_sections
-from pappus.postflight._drift_check import DriftCheck
+from pappus.postflight._drift_page import drift_sections
 from pappus.postflight._forecast_page import forecast_sections, run_shift_section
 from pappus.postflight._learn import Learned
 from pappus.postflight._persistence_page import persistence_sections, station_hour_sections
@@ -17,7 +17,7 @@ def verification_page(result: Verification) -> Page:
     """The tables of real-data errors."""
     sections: list[Section] = []
     if result.drift:
-        sections.append(_drift_grid(result.drift))
+        sections += drift_sections(result.drift)
     sections += ascent_sections(result.ascents)
     sections += descent_sections(result.descents)
     sections += persistence_sections(result.persistence)
@@ -62,21 +62,3 @@ def verification_json(result: Verification, learned: Learned | None) -> dict[str
         "not_used": list(result.left_out),
         "not_learned": None if learned is None else list(learned.not_learned),
     }
-
-
-def _drift_grid(drift: tuple[DriftCheck, ...]) -> Grid:
-    rows = tuple(
-        (
-            f"{row.flight} {row.release:%Y-%m-%d %H:%MZ}",
-            row.leg,
-            f"{row.top_msl_m / 1000:.1f}",
-            f"{row.seconds / 60:.0f}",
-            f"{row.drift_m / 1000:.1f}",
-            f"{row.end_error_m:.0f}",
-            f"{row.largest_error_m:.0f}",
-        )
-        for row in drift
-    )
-    columns = ("flight", "leg", "top km", "min", "drift km", "end off by m", "largest m")
-    note = "Each flight carried along its own measured winds, against its measured positions."
-    return Grid("Winds against positions", columns, rows, note)

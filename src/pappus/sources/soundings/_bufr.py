@@ -15,12 +15,16 @@ from numpy.typing import NDArray
 from pappus.errors import BadFile
 from pappus.sources._files import FileBytes, bad_file
 from pappus.sources.grib import quiet_eccodes
+from pappus.sources.soundings._late_winds import to_their_levels
 from pappus.sources.soundings._levels import RawLevels, RawSounding, wind_components
+from pappus.sources.soundings._wind_steps import written_steps
 
 Array = NDArray[np.float64]
 
 ASCENT_TEMPLATES = frozenset({309052, 309057})
 DESCENT_TEMPLATES = frozenset({309056})
+LATE_WIND_TYPES = frozenset({154})
+"""Radiosonde types (code table 0 02 011) whose winds two real messages show to be of the kind of ``_late_winds``."""
 _START, _END = b"BUFR", b"7777"
 _MISSING_INTEGER = 2147483647
 _MISSING_REAL = -1e100
@@ -132,6 +136,10 @@ def _sounding(subset: _Subset, templates: set[int]) -> RawSounding:
     )
     levels.latitude_deg = latitude + subset.column("latitudeDisplacement", count)
     levels.longitude_deg = longitude + subset.column("longitudeDisplacement", count)
+    notes: list[str] = []
+    wind_steps = written_steps(levels.wind_u_m_s, levels.wind_v_m_s)
+    if subset.one("radiosondeType") in LATE_WIND_TYPES:
+        to_their_levels(levels, latitude, longitude, notes)
     return RawSounding(
         station=name,
         latitude_deg=latitude,
@@ -140,4 +148,6 @@ def _sounding(subset: _Subset, templates: set[int]) -> RawSounding:
         release=datetime(year, month, day, hour, minute, int(subset.one("second") or 0), tzinfo=UTC),
         is_descent=bool(templates & DESCENT_TEMPLATES),
         levels=levels,
+        notes=notes,
+        wind_steps=wind_steps,
     )

@@ -19,6 +19,7 @@ from pappus.sources._files import FileBytes
 from pappus.sources.soundings._hydrostatics import geopotential_above_first_m, log_pressure_above_first
 from pappus.sources.soundings._layer_temperature import with_lost
 from pappus.sources.soundings._sounding import Sounding
+from pappus.sources.soundings._wind_steps import written_steps
 from pappus.wind import SourceFile
 
 Array = NDArray[np.float64]
@@ -77,6 +78,8 @@ class RawSounding:
     levels: RawLevels
     notes: list[str] = field(default_factory=list)
     positions_measured: bool = True
+    wind_steps: tuple[float, float] | None = None
+    """As ``written_steps`` of the winds in the file; given by readers that change the winds, else found later."""
     place_known: bool = True
     """False when the format names its stations by code only; latitude and longitude are then NaN."""
 
@@ -133,6 +136,7 @@ def build_sounding(raw: RawSounding, file: FileBytes) -> Sounding:
     bottom_msl_m, top_msl_m = height_msl_m[0], height_msl_m[-1]
     notes.insert(0, f"{len(levels)} levels with wind, {bottom_msl_m:.0f} to {top_msl_m:.0f} m above mean sea level")
     raw.is_descent = is_descent
+    speed_step_m_s, direction_step_deg = raw.wind_steps or written_steps(levels.wind_u_m_s, levels.wind_v_m_s)
     return Sounding(
         station=raw.station,
         latitude_deg=raw.latitude_deg,
@@ -149,6 +153,8 @@ def build_sounding(raw: RawSounding, file: FileBytes) -> Sounding:
         level_latitude_deg=_or_none(levels.latitude_deg),
         level_longitude_deg=_or_none(np.asarray(_east_of_date_line(levels.longitude_deg))),
         positions_measured=raw.positions_measured,
+        wind_speed_step_m_s=speed_step_m_s,
+        wind_direction_step_deg=direction_step_deg,
         source=SourceFile(file.name, file.sha256, raw.title),
         notes=tuple(notes),
     )

@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 from pappus.earth import geodesic_inverse
 from pappus.sources._files import FileBytes, bad_file
 from pappus.sources.soundings._cells import numbers, require_columns, whole_rows
+from pappus.sources.soundings._late_winds import to_their_levels
 from pappus.sources.soundings._legs import both_legs
 from pappus.sources.soundings._levels import RawLevels, RawSounding, geopotential_of, wind_components
+from pappus.sources.soundings._wind_steps import written_steps
 from pappus.units import zero_celsius_k
 
 Array = NDArray[np.float64]
@@ -92,6 +94,8 @@ def read_profile_text(file: FileBytes) -> list[RawSounding]:
     levels.wind_u_m_s, levels.wind_v_m_s = wind_components(value["Wd"], value["Ws"])
     levels.geopotential_m = geopotential_of(value["Alt"], latitude_deg)
     levels.latitude_deg, levels.longitude_deg = value["Lat."], value["Long."]
+    wind_steps = written_steps(levels.wind_u_m_s, levels.wind_v_m_s)
+    to_their_levels(levels, latitude_deg, longitude_deg, notes)
     height_msl_m = _first_number(head.get("Altitude", ""))
     raw = RawSounding(
         station=head.get("Station name") or f"at {latitude_deg:.3f} {longitude_deg:.3f}",
@@ -102,6 +106,7 @@ def read_profile_text(file: FileBytes) -> list[RawSounding]:
         is_descent=False,
         levels=levels,
         notes=notes,
+        wind_steps=wind_steps,
     )
     return both_legs(raw, smoothed_s=SMOOTHED_AFTER_TOP_S)
 

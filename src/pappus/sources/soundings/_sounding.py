@@ -50,6 +50,9 @@ class Sounding:
     source: SourceFile
     notes: tuple[str, ...]
     """What was left out or worked out; shown in the answer."""
+    wind_speed_step_m_s: float = 0.0
+    wind_direction_step_deg: float = 0.0
+    """The steps in which the file writes its winds; 0 where they are fine or not regular."""
 
     @property
     def levels(self) -> int:
