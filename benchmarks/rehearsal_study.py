@@ -84,6 +84,7 @@ def model_of(quiet: bool, members: int = 1) -> InFlightModel:
                        fill=replace(plan.fill, scale_sd_n=1e-3))  # fmt: skip
         fall = replace(PRIOR.flight.fall, exponent_sd=1e-4, within_ln_sd=1e-4)
         flight = replace(PRIOR.flight, drag_factor_ln_sd=1e-4, gas_excess_sd_k=1e-3, leak_chance=0.0, fall=fall,
+                         climb_scatter=replace(PRIOR.flight.climb_scatter, low_ln_sd=0.0, high_ln_sd=0.0),
                          release_sd_s=0.0)  # fmt: skip
         prior = replace(PRIOR, flight=flight)
     field = forecast_field(members=members, points=13, times=13, step_deg=1.0)

@@ -63,7 +63,7 @@ def test_all_cut_downs_as_in_plain_numpy() -> None:
     south, north, west, east = SITE[0] - 2.0, SITE[0] + 2.0, SITE[1] - 2.0, SITE[1] + 0.95
     area = ((south, west), (south, east), (north, east - 0.2), (north, west))
     train = example_train(
-        CutDown("timer", 1, "time", "timer", after_release_s=5_800.0),
+        CutDown("timer", 1, "time", "timer", after_release_s=5_500.0),
         CutDown("ceiling", 1, "height", "gnss", height_msl_m=30_000.0),
         CutDown("fence", 2, "area", "gnss", keep_inside_deg=area),
         CutDown("radio", 1, "command", "radio"),
@@ -72,7 +72,7 @@ def test_all_cut_downs_as_in_plain_numpy() -> None:
     shared, draws = ensemble(300, train=train)
     kernel, _ = compared(shared, draws)
     cut = kernel.ascent_end == AscentEnd.CUT_DOWN
-    by_timer = cut & (np.abs(kernel.top_time_s - draws.release_delay_s - 5_800.0) < 1e-6)
+    by_timer = cut & (np.abs(kernel.top_time_s - draws.release_delay_s - 5_500.0) < 1e-6)
     by_height = cut & (np.abs(kernel.top_height_msl_m - 30_000.0) < 1e-6)
     assert by_timer.sum() > 5
     assert by_height.sum() > 5

@@ -142,32 +142,35 @@ def test_more_winds_never_widen_what_is_left(seed: int, more: int, sd: float) ->
 def test_the_climb_so_far_moves_the_rest_as_a_linear_update_does() -> None:
     """A climb 8 % faster than the laws: the mean rate of the rest against the joint Gaussian of laws and scatter.
 
-    Rates of laws with their covariance V and the scatter C within a flight: mean of the rest given those seen
+    ln(rates) of laws with their covariance V and the scatter C about them: mean of the rest given those seen
     (V + C)_rs (V + C)_ss^-1 off (any textbook). The laws are no Gaussian, so within a fifth.
     """
     model = model_of(False)
     laws, train, start = model.laws, model.plan.flight_train, model.conditions.release
     at = laws.middle_msl_m[laws.middle_msl_m < 32_000.0]
     seen = at < 14_000.0
-    rates = laws.rate_at_m_s(at)
+    rates = np.log(laws.rate_at_m_s(at))
     mean = np.average(rates, axis=0, weights=laws.weight)
-    spread = np.cov(rates.T, aweights=laws.weight)
-    both = spread + PRIOR.flight.climb_scatter.covariance_m2_s2(at)
-    own = both[np.ix_(seen, seen)] + 0.01 * np.eye(int(seen.sum()))
-    expected = float((both[np.ix_(~seen, seen)] @ np.linalg.solve(own, 0.08 * mean[seen])).mean())
+    both = np.cov(rates.T, aweights=laws.weight) + PRIOR.flight.climb_scatter.covariance(at)
+    noise = 0.1 * np.exp(-mean[seen])
+    own = both[np.ix_(seen, seen)] + np.diag(noise**2)
+    faster = np.full(int(seen.sum()), math.log(1.08))
+    expected = float((both[np.ix_(~seen, seen)] @ np.linalg.solve(own, faster)).mean())
     lift = lift_now(
-        laws, ClimbSeen(at[seen], 1.08 * mean[seen], np.full(int(seen.sum()), 0.1)), train, model.flight_prior,
-        model.air, model.conditions.sun, height_msl_m=14_000.0, time_s=start.time_s + 2_700.0,
+        laws, ClimbSeen(at[seen], 1.08 * np.exp(mean[seen]), np.full(int(seen.sum()), 0.1)), train, model.flight_prior,
+        model.air, model.conditions.sun, level_height_msl_m=at, height_msl_m=14_000.0, time_s=start.time_s + 2_700.0,
         release_s=start.time_s, rate_now_m_s=None, floats=False, nominal_top_msl_m=32_000.0, flights=4_000,
         rng=np.random.default_rng(1),
     )  # fmt: skip
-    found = _rates_m_s(lift.draws, train, at, model.air, model.conditions.sun, start.time_s)
+    assert lift.draws.climb_ln is not None
+    found = np.log(_rates_m_s(lift.draws, train, at, model.air, model.conditions.sun, start.time_s))
+    found += lift.draws.climb_ln
     moved = float((found[:, ~seen].mean(axis=0) - mean[~seen]).mean())
-    print(f"rest of the climb faster by {moved:.3f} m/s, linear update {expected:.3f}")
+    print(f"rest of the climb faster by {moved:.1%}, linear update {expected:.1%}")
     assert lift.fits
     assert lift.effective_laws > 100.0
     assert moved == pytest.approx(expected, rel=0.2)
-    assert 0.05 < expected < 0.08 * float(mean[~seen].mean())
+    assert 0.01 < expected < math.log(1.08)
 
 
 def test_burst_diameters_are_cut_off_below() -> None:
@@ -196,7 +199,8 @@ def test_a_slow_leak_shows_as_a_falling_rate() -> None:
     upto = laws.middle_msl_m < 24_000.0
     lift = lift_now(
         laws, ClimbSeen(laws.middle_msl_m[upto], laws.rate_m_s[leak, upto], np.full(int(upto.sum()), 0.1)),
-        model.plan.flight_train, model.flight_prior, model.air, model.conditions.sun, height_msl_m=24_000.0,
+        model.plan.flight_train, model.flight_prior, model.air, model.conditions.sun,
+        level_height_msl_m=model.conditions.field.level_height_msl_m, height_msl_m=24_000.0,
         time_s=model.conditions.release.time_s + 5_400.0, release_s=model.conditions.release.time_s,
         rate_now_m_s=None, floats=False, nominal_top_msl_m=32_000.0, flights=2_000, rng=np.random.default_rng(1),
     )  # fmt: skip

@@ -105,7 +105,7 @@ class _Ensemble:
         top_level = self.conditions.field.levels - 1
         rows = np.arange(self.draws.flights)
         air = self._here(rows, leg=0)
-        rate, diameter = self._climb(rows, air, self.time[rows])
+        rate, diameter = self._climb(rows, air, self.level[rows], self.time[rows])
         while rows.size:
             slow[rows] = rate < SLOW_M_S
             self._lose(rows[self.level[rows] >= top_level])
@@ -133,7 +133,7 @@ class _Ensemble:
         rows = np.flatnonzero(slow)
         while rows.size:
             air = self._here(rows, leg=0)
-            rate, diameter = self._climb(rows, air, self.time[rows])
+            rate, diameter = self._climb(rows, air, self.level[rows], self.time[rows])
             above = self._air(rows, np.minimum(np.floor(self.level[rows]) + 1.0, top_level), 0)
             below = self._air(rows, np.floor(np.minimum(self.level[rows], top_level - 1.0)), 0)
             climbed = rate * SLOW_STEP_S
@@ -145,7 +145,7 @@ class _Ensemble:
                 np.full(rows.size, SLOW_STEP_S),
             )  # fmt: skip
             next_air = self._air_at(rows, level, latitude, longitude, self.time[rows] + SLOW_STEP_S, 0)
-            _, next_diameter = self._climb(rows, next_air, self.time[rows] + SLOW_STEP_S)
+            _, next_diameter = self._climb(rows, next_air, level, self.time[rows] + SLOW_STEP_S)
             straight = np.zeros((3, rows.size))
             step = _Step(latitude, longitude, self.time[rows] + SLOW_STEP_S, next_air.height_msl_m, *straight)
             share, end = self._ascent_events(rows, step, diameter, next_diameter)
@@ -199,13 +199,9 @@ class _Ensemble:
     def _step_up(self, rows: Rows, target: Array, air: Air, rate: Array) -> tuple[_Step, Air, Array, Array]:
         """Heun step to the level above; air, rate and diameter there come back to start the next step."""
         next_air, time = self._ahead(rows, target, air, rate, 0)
-        next_rate, next_diameter = self._climb(rows, next_air, time)
-        return (
-            self._step(rows, air, next_air, rate, np.maximum(next_rate, SLOW_M_S)),
-            next_air,
-            next_rate,
-            next_diameter,
-        )
+        next_rate, next_diameter = self._climb(rows, next_air, target, time)
+        step = self._step(rows, air, next_air, rate, np.maximum(next_rate, SLOW_M_S))
+        return step, next_air, next_rate, next_diameter
 
     def _step_down(self, rows: Rows, target: Array, air: Air, rate: Array) -> tuple[_Step, Array]:
         next_air, _ = self._ahead(rows, target, air, -rate, 1)
@@ -312,7 +308,7 @@ class _Ensemble:
 
     # --- physics at the flights
 
-    def _climb(self, rows: Rows, air: Air, time: Array) -> tuple[Array, Array]:
+    def _climb(self, rows: Rows, air: Air, level: Array, time: Array) -> tuple[Array, Array]:
         """Rise [m/s] and diameter [m]."""
         draws, envelope = self.draws, self.conditions.train.envelope
         excess = gas_excess_k(air.pressure_pa, air.height_msl_m, self.conditions.sun.elevation_at_deg(time))
@@ -327,7 +323,7 @@ class _Ensemble:
         lift = (density * sphere_volume_m3(diameter) - carried) * gravity_m_s2(air.height_msl_m)
         viscosity = dynamic_viscosity_pa_s(air.temperature_k)
         rate = climb_rate_m_s(lift, diameter, density, viscosity, draws.drag_factor[rows])
-        return rate * envelope.climb_bend.rate_factor(density), diameter
+        return rate * envelope.climb_bend.rate_factor(density) * _stray(draws.climb_ln, rows, level), diameter
 
     def _sink(self, rows: Rows, air: Air, level: Array) -> Array:
         remnant = np.where(self.ascent_end[rows] == AscentEnd.BURST, self.draws.remnant_kg[rows], 0.0)
@@ -335,12 +331,7 @@ class _Ensemble:
             self.conditions.train.train_mass_kg + remnant, self.draws.drag_area_m2[rows], _density(air),
             gravity_m_s2(air.height_msl_m), self.draws.fall_exponent[rows],
         )  # fmt: skip
-        stray = self.draws.fall_ln
-        if stray is None:
-            return rate
-        lower = np.clip(level.astype(np.intp), 0, stray.shape[1] - 2)
-        low, high = stray[rows, lower].astype(float), stray[rows, lower + 1].astype(float)
-        return np.asarray(rate * np.exp(low + (level - lower) * (high - low)))
+        return np.asarray(rate * _stray(self.draws.fall_ln, rows, level))
 
     # --- the air at the flights
 
@@ -387,6 +378,15 @@ def _take(air: Air, keep: Mask) -> Air:
         air.wind_u_m_s[keep], air.wind_v_m_s[keep], air.temperature_k[keep], air.height_msl_m[keep],
         air.pressure_pa[keep],
     )  # fmt: skip
+
+
+def _stray(own: Array | None, rows: Rows, level: Array) -> Array | float:
+    """Rate over its law."""
+    if own is None:
+        return 1.0
+    lower = np.clip(level.astype(np.intp), 0, own.shape[1] - 2)
+    low, high = own[rows, lower].astype(float), own[rows, lower + 1].astype(float)
+    return np.asarray(np.exp(low + (level - lower) * (high - low)))
 
 
 def _density(air: Air) -> Array:

@@ -58,7 +58,7 @@ class PlainWay:
         return float(state[0]), float(state[1]), time
 
     def _air(self, row: int, time: float, state: np.ndarray, leg: int) -> np.ndarray:
-        """u, v, T, height, ln p, stray of the fall, between two levels of the column over the place."""
+        """u, v, T, height, ln p, stray of the rate, between two levels of the column over the place."""
         latitude, longitude, height = state
         places = np.stack(np.broadcast_arrays(time, self.levels, latitude, longitude), axis=-1)
         column = self.members[int(self.draws.member[row])](places)
@@ -68,8 +68,8 @@ class PlainWay:
         error = self.draws.wind_error_m_s
         if error is not None:
             air[:2] += error[row, leg, lower] + share * (error[row, leg, lower + 1] - error[row, leg, lower])
-        fall = self.draws.fall_ln
-        stray = 0.0 if fall is None else fall[row, lower] + share * (fall[row, lower + 1] - fall[row, lower])
+        own = self.draws.fall_ln if leg else self.draws.climb_ln
+        stray = 0.0 if own is None else own[row, lower] + share * (own[row, lower + 1] - own[row, lower])
         return np.append(air, stray)
 
     def _gone(self, row: int, time: float) -> float:
@@ -107,7 +107,7 @@ class PlainWay:
         else:
             mass = train.train_mass_kg + draws.remnant_kg[row]
             rate = -float(fall_rate_m_s(mass, draws.drag_area_m2[row], density, gravity, draws.fall_exponent[row]))
-            rate *= float(np.exp(air[5]))
+        rate *= float(np.exp(air[5]))
         north, east = degrees_per_m(state[0], state[2])
         return [float(air[1] * north), float(air[0] * east), rate]
 

@@ -88,7 +88,7 @@ class _Steps:
     def _slope(self, state: Array, leg: int) -> tuple[Array, Array]:
         """Change of latitude, longitude, height and time per second, and the diameter."""
         latitude, _, height, time = state
-        u, v, temperature, log_pressure, fall_ln = self._air(state, leg)
+        u, v, temperature, log_pressure, rate_ln = self._air(state, leg)
         pressure, draws, train = np.exp(log_pressure), self.draws, self.conditions.train
         density, gravity = pressure / (dry_air_gas_constant_j_kg_k * temperature), gravity_m_s2(height)
         diameter = np.ones_like(height)
@@ -106,15 +106,15 @@ class _Steps:
             )
             lift = (density * np.pi / 6.0 * diameter**3 - self.carried_kg + self.gas_kg * gone) * gravity
             rate = climb_rate_m_s(lift, diameter, density, dynamic_viscosity_pa_s(temperature), draws.drag_factor)
-            rate = rate * envelope.climb_bend.rate_factor(density)
+            rate = np.exp(rate_ln) * rate * envelope.climb_bend.rate_factor(density)
         else:
             mass = train.train_mass_kg + draws.remnant_kg
-            rate = -np.exp(fall_ln) * fall_rate_m_s(mass, draws.drag_area_m2, density, gravity, draws.fall_exponent)
+            rate = -np.exp(rate_ln) * fall_rate_m_s(mass, draws.drag_area_m2, density, gravity, draws.fall_exponent)
         north, east = degrees_per_m(latitude, height)
         return np.stack([v * north, u * east, rate, np.ones_like(rate)]), diameter
 
     def _air(self, state: Array, leg: int) -> tuple[Array, Array, Array, Array, Array]:
-        """u, v, T, ln p and the stray of the fall by the height of the levels over each place, wind error included."""
+        """u, v, T, ln p and the stray of the rate by the height of the levels over each place, wind error included."""
         latitude, longitude, height, time = state
         field, member = self.conditions.field, self.draws.member
         lower, share = zip(
@@ -144,11 +144,11 @@ class _Steps:
         if error is not None:
             added = error[rows, leg, level] + part[:, None] * (error[rows, leg, level + 1] - error[rows, leg, level])
             u, v = u + added[:, 0], v + added[:, 1]
-        fall = self.draws.fall_ln
-        fall_ln = np.zeros_like(u)
-        if fall is not None:
-            fall_ln = fall[rows, level] + part * (fall[rows, level + 1] - fall[rows, level])
-        return u, v, temperature, log_pressure, fall_ln
+        own = self.draws.fall_ln if leg else self.draws.climb_ln
+        rate_ln = np.zeros_like(u)
+        if own is not None:
+            rate_ln = own[rows, level] + part * (own[rows, level + 1] - own[rows, level])
+        return u, v, temperature, log_pressure, rate_ln
 
     def _points(self) -> tuple[int, int, int]:
         field = self.conditions.field

@@ -12,7 +12,7 @@ from scipy.stats import binomtest, bootstrap
 from pappus.landing import energy_score
 from pappus.postflight._persistence_fit import fit_age_factor
 from pappus.postflight._persistence_scores import HeightScore, energy_score_round_m, persistence, score_height
-from pappus.postflight._scores_by_day import mean_by_day, share_by_day
+from pappus.postflight._scores_by_group import mean_by_group, share_by_group
 from postflight.persistence_cases import PRIOR, ascent, later_by, pairs_of_known_factor
 
 
@@ -31,7 +31,7 @@ def test_a_right_field_holds_its_shares_and_beats_both_references() -> None:
         assert found.inside_50.k / found.n == pytest.approx(0.5, abs=0.09)
         assert found.inside_90.k / found.n == pytest.approx(0.9, abs=0.06)
         assert found.covers
-        assert found.over_point_m.day_low > 0.0
+        assert found.over_point_m.group_low > 0.0
         assert found.rms_error_m == pytest.approx(np.sqrt(2.0) * found.sd_m, rel=0.1)
 
 
@@ -89,23 +89,23 @@ def test_a_height_of_one_day_has_no_scores_and_says_why() -> None:
 def test_share_intervals_against_scipy() -> None:
     days = [date(2031, 1, 1) + timedelta(days=k) for k in range(40)]
     hit = np.arange(40) % 4 != 0
-    found = share_by_day(hit, days)
+    found = share_by_group(hit, days)
     exact = binomtest(30, 40).proportion_ci(0.95, method="exact")
     assert (found.k, found.n) == (30, 40)
     assert (found.low, found.high) == pytest.approx((exact.low, exact.high), abs=1e-9)
     drawn = bootstrap((hit.astype(float),), np.mean, method="percentile", n_resamples=5000, rng=1).confidence_interval
-    assert (found.day_low, found.day_high) == pytest.approx((drawn.low, drawn.high), abs=0.03)
+    assert (found.group_low, found.group_high) == pytest.approx((drawn.low, drawn.high), abs=0.03)
 
 
 def test_mean_interval_against_scipy_and_flights_of_one_day_are_one() -> None:
     values = np.random.default_rng(2).normal(5.0, 2.0, 30)
     days = [date(2031, 1, 1) + timedelta(days=k) for k in range(30)]
-    found = mean_by_day(values, days)
+    found = mean_by_group(values, days)
     drawn = bootstrap((values,), np.mean, method="percentile", n_resamples=5000, rng=1).confidence_interval
     assert found.mean == pytest.approx(values.mean())
-    assert (found.day_low, found.day_high) == pytest.approx((drawn.low, drawn.high), abs=0.15)
-    tenfold = mean_by_day(np.repeat(values, 10), [day for day in days for _ in range(10)])
-    assert tenfold.day_low == pytest.approx(found.day_low)
+    assert (found.group_low, found.group_high) == pytest.approx((drawn.low, drawn.high), abs=0.15)
+    tenfold = mean_by_group(np.repeat(values, 10), [day for day in days for _ in range(10)])
+    assert tenfold.group_low == pytest.approx(found.group_low)
 
 
 def test_without_pairs_there_is_no_factor_and_a_line_says_so() -> None:

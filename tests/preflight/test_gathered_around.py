@@ -125,7 +125,7 @@ def test_the_best_cell_is_the_one_nearest_to_the_plan(example: tuple[Path, Plan,
     path, plan, held = example
     given = given_for(path, replace(plan, window=replace(plan.window, step_s=5400.0)))
     around = gather_around(plan, path, held, (), given.places, load_countries())
-    window = fly_plan_window(given, around, flights=500)
+    window = fly_plan_window(given, around, flights=1000)
     best = choose_cell(window, planned=plan.window.release)
     assert best.decision.answer is Answer.GO
     assert best.option.release == plan.window.release

@@ -51,7 +51,7 @@ def line_of(key: str) -> list[str]:
         ("within_ln_sd = ", "# within_ln_sd = ", "fall.within_ln_sd"),
         ("levels_hpa = [", "levels_hpa = [1010.0, ", "wind.sd_m_s"),
         ("drag_factor = ", "drag_factor = true # ", "flight.drag_factor"),
-        ("scatter_low_m_s = ", "scatter_low_m_s = 60 # ", "climb.scatter_low_m_s"),
+        ("scatter_low_ln_sd = ", "scatter_low_ln_sd = 60 # ", "climb.scatter_low_ln_sd"),
         ("[climb]", "[climb]\nwobble = 3", "climb.wobble"),
     ],
 )
@@ -76,7 +76,7 @@ def test_what_is_written_is_read_back(tmp_path: Path) -> None:
         growth_beyond_per_s=2.5e-5,
     )  # fmt: skip
     fall = replace(built_in.flight.fall, exponent=0.31)
-    scatter = replace(built_in.flight.climb_scatter, low_m_s=0.35, depth_m=2_500.0)
+    scatter = replace(built_in.flight.climb_scatter, low_ln_sd=0.06, depth_m=2_500.0)
     flight = replace(built_in.flight, drag_factor=1.12, release_sd_s=0.0, fall=fall, climb_scatter=scatter)
     made = replace(built_in, name='from "our" flights', wind=wind, flight=flight, evidence={"fall.exponent": "5 falls"})
     text = prior_text(made)

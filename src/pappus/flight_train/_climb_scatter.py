@@ -1,4 +1,4 @@
-"""How climbs scatter about the drag law within a flight."""
+"""How climbs stray from the drag law with height, from flight to flight."""
 
 from __future__ import annotations
 
@@ -12,16 +12,20 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class ClimbScatter:
-    """How the mean rate over 1 km scatters about the law within a flight."""
+    """ln(rate over the law of a flight): Gaussian over height, with mean zero and exponential correlation."""
 
-    low_m_s: float
-    high_m_s: float
+    low_ln_sd: float
+    high_ln_sd: float
     """Standard deviation below 10 km and above 15 km; linear between."""
     depth_m: float
-    """Over which it is correlated (exponential)."""
+    """Difference in height over which it goes together."""
 
-    def covariance_m2_s2(self, height_msl_m: Array) -> Array:
-        """Covariance of the mean rates of layers with these middles."""
-        sd = np.interp(height_msl_m, (10_000.0, 15_000.0), (self.low_m_s, self.high_m_s))
+    def ln_sd(self, height_msl_m: Array) -> Array:
+        """Standard deviation at heights, shape (K,)."""
+        return np.asarray(np.interp(height_msl_m, (10_000.0, 15_000.0), (self.low_ln_sd, self.high_ln_sd)))
+
+    def covariance(self, height_msl_m: Array) -> Array:
+        """Covariance of ln(rate) at heights, shape (K, K)."""
+        sd = self.ln_sd(height_msl_m)
         apart = np.abs(height_msl_m[:, None] - height_msl_m)
         return np.asarray(sd[:, None] * sd * np.exp(-apart / self.depth_m))

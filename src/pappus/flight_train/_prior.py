@@ -54,6 +54,7 @@ class FlightPrior:
     drag_factor_ln_sd: float
     climb: ClimbBend
     climb_scatter: ClimbScatter
+    """About that, from flight to flight."""
     gas_excess_sd_k: float
     """Of the gas temperature by day, at the top of the air."""
     fall: FallPrior

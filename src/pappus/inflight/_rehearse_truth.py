@@ -146,8 +146,8 @@ def _finer(draws: Draws, coarse_msl_m: Array, fine_msl_m: Array) -> Draws:
     error = np.stack(
         [np.stack([along(draws.wind_error_m_s[0, leg, :, c]) for c in range(2)], axis=-1) for leg in range(2)]
     )
-    fall = None if draws.fall_ln is None else along(draws.fall_ln[0])[None]
-    return replace(draws, wind_error_m_s=error[None], fall_ln=fall)
+    climb, fall = (None if own is None else along(own[0])[None] for own in (draws.climb_ln, draws.fall_ln))
+    return replace(draws, wind_error_m_s=error[None], climb_ln=climb, fall_ln=fall)
 
 
 def _track(flown: Flights) -> tuple[Array, Array, Array, Array]:

@@ -245,6 +245,7 @@ def _lift(model: InFlightModel, estimate: Estimate, track: Track, flights: int, 
         model.flight_prior,
         model.air,
         model.conditions.sun,
+        level_height_msl_m=model.conditions.field.level_height_msl_m,
         height_msl_m=track.height_msl_m,
         time_s=track.now_s,
         release_s=first.time_s if track.released_s is None else track.released_s,
@@ -262,6 +263,7 @@ def _lifted(draws: Draws, now: Draws) -> Draws:
         draws,
         gas_mol=now.gas_mol,
         drag_factor=now.drag_factor,
+        climb_ln=now.climb_ln,
         burst_diameter_m=now.burst_diameter_m,
         early_burst_msl_m=now.early_burst_msl_m,
         gas_excess_offset_k=now.gas_excess_offset_k,
@@ -289,7 +291,8 @@ def _middle(model: InFlightModel, draws: Draws, canopy: Canopy, track: Track | N
         name: np.full(1, float(np.median(getattr(draws, name))))
         for name in ("gas_mol", "drag_factor", "burst_diameter_m", "gas_excess_offset_k")
     }
-    return replace(one, **middle, fall_ln=fall)
+    climb = None if draws.climb_ln is None else np.median(draws.climb_ln, axis=0)[None]
+    return replace(one, **middle, climb_ln=climb, fall_ln=fall)
 
 
 def _moved_by_noise(flown: Flights, sd_m: float, rng: np.random.Generator) -> Flights:

@@ -5,7 +5,7 @@ The laws are drawn and their rates worked out once, before the flight. Each new 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from pappus.atmosphere import dynamic_viscosity_pa_s
 from pappus.earth import gravity_m_s2
 from pappus.flight_train import (
-    DRAG_POWER,
     EARLY_BURST_FLOOR_MSL_M,
     Fill,
     FlightPrior,
@@ -24,9 +23,10 @@ from pappus.flight_train import (
     inflated_diameter_m,
     molar_mass_kg_mol,
     sphere_volume_m3,
+    square_root,
 )
 from pappus.inflight._repredict_air import AirColumn
-from pappus.trajectory import Draws, Sun, sample_draws
+from pappus.trajectory import Draws, Sun, joined_draws, sample_draws
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -78,7 +78,9 @@ class Lift:
     """The balloon as it is now, for N flights."""
 
     draws: Draws
-    """Gas that is left now, its leak as a share of that; burst diameters above the present one."""
+    """Gas that is left now, its leak as a share of that; burst diameters above the present one; how the climb strays
+    from its law on the levels that are flown.
+    """
     fits: bool
     """Whether any balloon of the plan climbs like this one."""
     effective_laws: float
@@ -112,7 +114,7 @@ def climb_laws(
         drawn(LAWS[1], 1.0, replace(prior, leak_chance=1.0)),
         drawn(LAWS[2], WIDER, prior),
     ]
-    draws = joined(parts)
+    draws = joined_draws(parts)
     edges = np.arange(release_msl_m, nominal_top_msl_m + 6.0 * LAYER_M, LAYER_M)
     middle = 0.5 * (edges[1:] + edges[:-1])
     rates = _rates_m_s(draws, train, middle, air, sun, release_s)
@@ -190,6 +192,7 @@ def lift_now(
     air: AirColumn,
     sun: Sun,
     *,
+    level_height_msl_m: Array,
     height_msl_m: float,
     time_s: float,
     release_s: float,
@@ -201,10 +204,11 @@ def lift_now(
 ) -> Lift:
     """N balloons as likely as the climb so far makes them, at a height and time, none of them burst yet.
 
-    A law weighs what its misfit is worth under the scatter within a flight, times the chance that its balloon has not
-    burst at the diameter that it has now. How the flight strays from its law now goes on for a while: the drag of the
-    rest of the climb takes it in. Where no law fits, or the balloon floats, the gas is what the present rate asks for.
+    A law weighs what its misfit is worth under the scatter about it, times the chance that its balloon has not burst at
+    the diameter that it has now. How the flight strays from its law now goes on for a while: it is drawn on the levels
+    given what was seen of it. Where no law fits, or the balloon floats, the gas is what the present rate asks for.
 
+    :param level_height_msl_m: levels that are flown, rising.
     :param rate_now_m_s: and its standard deviation.
     """
     scatter = prior.climb_scatter
@@ -216,71 +220,42 @@ def lift_now(
     log_weight = np.log(np.maximum(laws.weight, 1e-300)) + np.log(
         np.maximum(_survival(np.log(diameter / envelope.burst_diameter_m) / envelope.burst_ln_sd), 1e-300)
     )
-    misfit, off = 0.0, np.zeros((laws.draws.flights, len(seen.rate_m_s)))
-    if len(seen.rate_m_s):
-        off = seen.rate_m_s - laws.rate_at_m_s(seen.middle_msl_m)
-        covariance = scatter.covariance_m2_s2(seen.middle_msl_m) + np.diag(seen.sd_m_s**2)
-        square = np.sum(off * np.linalg.solve(covariance, off.T).T, axis=1)
-        misfit = float(square.min()) / len(seen.rate_m_s)
+    known = len(seen.rate_m_s)
+    both = scatter.covariance(np.concatenate([seen.middle_msl_m, level_height_msl_m]))
+    own = both[:known, :known] + np.diag((seen.sd_m_s / seen.rate_m_s) ** 2)
+    misfit, off = 0.0, np.zeros((laws.draws.flights, known))
+    if known:
+        off = np.log(seen.rate_m_s) - np.log(np.maximum(laws.rate_at_m_s(seen.middle_msl_m), SLOWEST_M_S))
+        square = np.sum(off * np.linalg.solve(own, off.T).T, axis=1)
+        misfit = float(square.min()) / known
         # a climb that no law explains must not choose among them by a hair
         log_weight = log_weight - 0.5 * square / max(misfit, 1.0)
+    fits = misfit <= BADLY
+    by_gas = rate_now_m_s is not None and (floats or not fits)
     weight = np.exp(log_weight - log_weight.max())
     rows = resampled(weight, flights, rng)
-    draws = taken(laws.draws, rows)
+    draws = laws.draws.take(rows)
     left, diameter = left[rows], diameter[rows]
-    factor = draws.drag_factor
-    if len(seen.rate_m_s):
-        factor = factor * _stray(laws, seen, off[rows], rows, height_msl_m, nominal_top_msl_m, prior, rng)
+    # what no law explains says nothing of how this flight strays from one
+    gain = np.zeros((len(level_height_msl_m), known)) if by_gas else np.linalg.solve(own, both[:known, known:]).T
+    rest = both[known:, known:] - gain @ both[:known, known:]
+    strays = off[rows] @ gain.T + rng.standard_normal((flights, len(rest))) @ square_root(rest)
     draws = replace(
         draws,
         member=np.zeros(flights, dtype=np.intp),
         gas_mol=draws.gas_mol * left,
         leak_per_s=draws.leak_per_s / left,
-        drag_factor=factor,
+        climb_ln=strays.astype(np.float32),
         release_delay_s=np.zeros(flights),
         early_burst_msl_m=_early_bursts(train, height_msl_m, nominal_top_msl_m, flights, rng),
     )
-    fits = misfit <= BADLY
-    if rate_now_m_s is not None and (floats or not fits):
+    if by_gas and rate_now_m_s is not None:
         wanted = np.maximum(rate_now_m_s[0] + rate_now_m_s[1] * rng.standard_normal(flights), 0.0)
-        draws = _with_gas_for(draws, wanted, train, where, np.full(flights, time_s), sun)
+        stray = np.exp([np.interp(height_msl_m, level_height_msl_m, row) for row in strays])
+        draws = _with_gas_for(draws, wanted / stray, train, where, np.full(flights, time_s), sun)
     diameter = _diameter_m(draws, np.ones(flights), train, where, np.full(flights, time_s), sun)
     burst = _burst_diameters(diameter, train, rng)
     return Lift(replace(draws, burst_diameter_m=burst), fits, float(weight.sum() ** 2 / np.sum(weight**2)))
-
-
-def _stray(
-    laws: ClimbLaws,
-    seen: ClimbSeen,
-    off: Array,
-    rows: Rows,
-    height_msl_m: float,
-    nominal_top_msl_m: float,
-    prior: FlightPrior,
-    rng: np.random.Generator,
-) -> Array:
-    """Factor on the drag of the rest of the climb: what the flight's straying from its law so far says of the rest.
-
-    Mean and spread of the mean deviation over the layers to come, given those seen; never spread wider than the prior
-    has the drag, which holds the straying of whole flights as well.
-    """
-    ahead = laws.middle_msl_m[(laws.middle_msl_m > height_msl_m) & (laws.middle_msl_m < nominal_top_msl_m)]
-    if not len(ahead):
-        return np.ones(len(rows))
-    scatter, count = prior.climb_scatter, len(seen.rate_m_s)
-    both = scatter.covariance_m2_s2(np.concatenate([seen.middle_msl_m, ahead]))
-    own = both[:count, :count] + np.diag(seen.sd_m_s**2)
-    across = both[count:, :count].mean(axis=0)
-    gain = np.linalg.solve(own, across)
-    variance = float(both[count:, count:].mean() - across @ gain)
-    rate = np.maximum(laws.rate_at_m_s(ahead)[rows].mean(axis=1), 1.0)
-    to_drag = 2.0 + DRAG_POWER  # the rate goes with the drag to the power of minus one over this
-    spread = min(np.sqrt(max(variance, 0.0)) / float(np.median(rate)) * to_drag, prior.drag_factor_ln_sd)
-    drag = np.log(laws.draws.drag_factor[rows])
-    room = max(prior.drag_factor_ln_sd**2 - float(drag.var()), 0.0)
-    spread = min(spread, float(np.sqrt(room)))
-    shift = np.log(np.maximum(1.0 + off @ gain / rate, 0.2))
-    return np.asarray(np.exp(-to_drag * shift + spread * rng.standard_normal(len(rows))))
 
 
 def _early_bursts(
@@ -333,15 +308,3 @@ def resampled(weight: Array, flights: int, rng: np.random.Generator) -> Rows:
     steps = (rng.random() + np.arange(flights)) / flights * weight.sum()
     rows = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
     return np.asarray(rng.permutation(rows))
-
-
-def joined(parts: list[Draws]) -> Draws:
-    """Draws one behind the other, without winds and fall."""
-    names = [f.name for f in fields(Draws) if f.name not in ("fall_ln", "wind_error_m_s")]
-    return Draws(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})
-
-
-def taken(draws: Draws, rows: Rows) -> Draws:
-    """Chosen rows, without winds and fall."""
-    names = [f.name for f in fields(Draws) if f.name not in ("fall_ln", "wind_error_m_s")]
-    return Draws(**{name: getattr(draws, name)[rows] for name in names})

@@ -103,8 +103,8 @@ def _scatter(keys: PlanKeys) -> Scatter:
     if own is None:
         return Scatter(*fall)
     return Scatter(
-        *fall, own.drag_factor, own.drag_factor_spread, own.gas_warmth_spread, own.leak_chance, own.leak_per_hour,
-        own.release_spread,
+        *fall, own.drag_factor, own.drag_factor_spread, own.climb_wobble, own.gas_warmth_spread, own.leak_chance,
+        own.leak_per_hour, own.release_spread,
     )  # fmt: skip
 
 

@@ -111,6 +111,11 @@ class ScatterKeys(Section):
     drag_factor_spread: Annotated[float, measured("fraction", "0 %", "60 %")] | None = key(
         "Standard deviation of its logarithm.", "12 %", otherwise="from the prior file"
     )
+    climb_wobble: Annotated[float, measured("fraction", "0 %", "60 %")] | None = key(
+        "How a climb strays from its law with height: standard deviation of the logarithm of its rate.",
+        "12 %",
+        otherwise="from the prior file",
+    )
     gas_warmth_spread: Annotated[float, Field(ge=0.0, le=40.0)] | None = key(
         "Standard deviation of the gas temperature by day, in kelvin at the top of the air.",
         8.0,

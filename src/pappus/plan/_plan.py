@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
 from pappus.decision import GoLimits
-from pappus.flight_train import Cylinder, Envelope, FallPrior, FillWish, FlightPrior, FlightTrain
+from pappus.flight_train import ClimbScatter, Cylinder, Envelope, FallPrior, FillWish, FlightPrior, FlightTrain
 from pappus.rules import Equipment, Operator, Permission
 
 
@@ -80,6 +80,8 @@ class Scatter:
     fall_within_ln_sd: float | None = None
     drag_factor: float | None = None
     drag_factor_ln_sd: float | None = None
+    climb_ln_sd: float | None = None
+    """Below and above alike."""
     gas_excess_sd_k: float | None = None
     leak_chance: float | None = None
     leak_per_h: float | None = None
@@ -89,14 +91,15 @@ class Scatter:
         """The prior with what the plan says in its place."""
         fall = _said(prior.fall, exponent=self.fall_exponent, exponent_sd=self.fall_exponent_sd,
                      within_ln_sd=self.fall_within_ln_sd)  # fmt: skip
+        climb = _said(prior.climb_scatter, low_ln_sd=self.climb_ln_sd, high_ln_sd=self.climb_ln_sd)
         return _said(
-            replace(prior, fall=fall), drag_factor=self.drag_factor, drag_factor_ln_sd=self.drag_factor_ln_sd,
-            gas_excess_sd_k=self.gas_excess_sd_k, leak_chance=self.leak_chance, leak_per_h=self.leak_per_h,
-            release_sd_s=self.release_sd_s,
+            replace(prior, fall=fall, climb_scatter=climb), drag_factor=self.drag_factor,
+            drag_factor_ln_sd=self.drag_factor_ln_sd, gas_excess_sd_k=self.gas_excess_sd_k,
+            leak_chance=self.leak_chance, leak_per_h=self.leak_per_h, release_sd_s=self.release_sd_s,
         )  # fmt: skip
 
 
-T = TypeVar("T", FallPrior, FlightPrior)
+T = TypeVar("T", ClimbScatter, FallPrior, FlightPrior)
 
 
 def _said(prior: T, **values: float | None) -> T:

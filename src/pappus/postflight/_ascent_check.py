@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from pappus.flight_train import FlightPrior
 from pappus.landing import crps_ensemble
+from pappus.postflight._campaigns import campaigns, of_other_campaigns
 from pappus.postflight._climb_fit import (
     LAYER_M,
     SEEN_LAYERS,
     ClimbCurve,
-    climb_curve,
+    climb_curves,
     fit_climb_shape,
-    of_other_campaigns,
 )
 from pappus.postflight._climb_law import (
     STRAIGHT,
@@ -99,6 +99,8 @@ class AscentCheck:
     file: str
     flight: str
     release: datetime
+    latitude_deg: float
+    longitude_deg: float
     start_msl_m: float
     top_msl_m: float
     first_rate_m_s: float
@@ -156,6 +158,8 @@ def ascent_check(curve: ClimbCurve, shape: ClimbShape, rng_seed: int) -> AscentC
         file=curve.file,
         flight=curve.flight,
         release=curve.release,
+        latitude_deg=curve.latitude_deg,
+        longitude_deg=curve.longitude_deg,
         start_msl_m=float(leg.height_msl_m[0]),
         top_msl_m=float(leg.height_msl_m[-1]),
         first_rate_m_s=float(_FIRST_M / (times[seen] - times[0])),
@@ -173,15 +177,7 @@ def ascent_checks(
     soundings: Sequence[Sounding], prior: FlightPrior, rng_seed: int, step: Callable[[str], None] = lambda _: None
 ) -> AscentChecks:
     """Judge every ascent twice: by the bare drag law, and by the law bent as other campaigns flew."""
-    ascents = [sounding for sounding in soundings if not sounding.is_descent]
-    curves, left_out = [], []
-    for ascent in ascents:
-        step(ascent.source.name)
-        curve = climb_curve(ascent, prior, rng_seed)
-        if isinstance(curve, str):
-            left_out.append(f"{ascent.source.name}, {ascent.station} {ascent.release:%Y-%m-%d %H:%MZ}: {curve}")
-        else:
-            curves.append(curve)
+    curves, left_out = climb_curves(soundings, prior, rng_seed, step)
     bent = []
     # flights of one campaign leave out the same flights
     shapes: dict[tuple[int, ...], ClimbShape | str] = {}
@@ -198,10 +194,13 @@ def ascent_checks(
 
 
 def _counts(checks: tuple[AscentCheck, ...]) -> tuple[InsideCount, ...]:
-    numbers = [number for kind in ("times", "rates") for check in checks for number in getattr(check, kind)]
-    order = {name: place for place, name in enumerate(_NAMES)}
-    numbers.sort(key=lambda number: order[number.name])
-    return inside_counts((number.name, number.inside_50, number.inside_90) for number in numbers)
+    rows = [
+        (number.name, campaign, number.inside_50, number.inside_90)
+        for campaign, group in enumerate(campaigns(checks))
+        for check in group
+        for number in (*check.times, *check.rates)
+    ]
+    return inside_counts(sorted(rows, key=lambda row: _NAMES.index(row[0])))
 
 
 def _times(layers: Layers, seen: int, leg: Leg, after: ClimbDraws, before: ClimbDraws) -> list[Predicted]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import product
@@ -11,12 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import geodesic_inverse
-from pappus.flight_train import DRAG_POWER, FlightPrior
+from pappus.flight_train import DRAG_POWER, ClimbScatter, FlightPrior
+from pappus.postflight._campaigns import campaigns
 from pappus.postflight._climb_law import (
-    SCATTER_PRIOR,
     ClimbDraws,
     ClimbShape,
-    FittedScatter,
     Layers,
     draw_laws,
 )
@@ -35,13 +34,13 @@ HIGHEST_START_M = 300.0
 SHAPE_STEP = 0.25
 SHAPE_TOP = 5.0
 """Grid of ln(density at release over density): 5 is about 35 km."""
-WITHIN_GRID_M_S = (0.3, 0.45, 0.6, 0.8, 1.05)
-WITHIN_DEPTH_GRID_M = (2_000.0, 4_000.0, 8_000.0)
-DRAG_POWER_SD_GRID = (0.02, 0.05, 0.104)
+LN_SD_GRID = (0.05, 0.07, 0.09, 0.11, 0.13, 0.16, 0.2)
+DEPTH_GRID_M = (1_000.0, 2_000.0, 4_000.0, 8_000.0, 16_000.0)
+TWIN_S, TWIN_M, TWIN_LN = 120.0, 1_000.0, 0.1
+"""Two records this alike in release, place and rate of every layer are of one balloon: two balloons side by side differ
+by more in some layer [own choice]."""
 FEWEST_FLIGHTS = 5
 """Fewer curves give no mean."""
-CAMPAIGN_M, CAMPAIGN = 500_000.0, timedelta(days=45)
-"""Flights this near in place and time share weather, crew and balloons: they do not check one another."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +92,37 @@ class ClimbScaleFit:
 def shape_grid() -> Array:
     """Values of ln(density at release over density) at which shapes are given."""
     return np.arange(0.0, SHAPE_TOP + SHAPE_STEP / 2.0, SHAPE_STEP)
+
+
+def climb_curves(
+    soundings: Sequence[Sounding], prior: FlightPrior, rng_seed: int, step: Callable[[str], None] = lambda _: None
+) -> tuple[list[ClimbCurve], list[str]]:
+    """The curves of all ascents, one for each balloon, and a line for each record that gives none."""
+    curves: list[ClimbCurve] = []
+    left_out = []
+    for ascent in soundings:
+        if ascent.is_descent:
+            continue
+        step(ascent.source.name)
+        curve = climb_curve(ascent, prior, rng_seed)
+        if isinstance(curve, ClimbCurve):
+            twin = next((one for one in curves if _same_balloon(one, curve)), None)
+            if twin is None:
+                curves.append(curve)
+                continue
+            curve = f"hung on the balloon of {twin.file}, which counts once"
+        left_out.append(f"{ascent.source.name}, {ascent.station} {ascent.release:%Y-%m-%d %H:%MZ}: {curve}")
+    return curves, left_out
+
+
+def _same_balloon(one: ClimbCurve, other: ClimbCurve) -> bool:
+    """Two sondes went up from one place at one time and passed every layer alike."""
+    if abs((one.release - other.release).total_seconds()) > TWIN_S:
+        return False
+    apart, *_ = geodesic_inverse(one.latitude_deg, one.longitude_deg, other.latitude_deg, other.longitude_deg)
+    layers = min(len(one.recorded_m_s), len(other.recorded_m_s))
+    ratio = np.log(one.recorded_m_s[:layers] / other.recorded_m_s[:layers])
+    return bool(apart < TWIN_M and np.abs(ratio).max() < TWIN_LN)
 
 
 def climb_curve(ascent: Sounding, prior: FlightPrior, rng_seed: int) -> ClimbCurve | str:
@@ -147,65 +177,59 @@ def layers_over(leg: Leg, latitude_deg: float, longitude_deg: float) -> Layers:
 def fit_climb_shape(curves: Sequence[ClimbCurve]) -> ClimbShape | str:
     """Mean bend of recorded climbs against the law, or why there is none. Above the flights that go on, the last holds.
 
-    A grid point counts where five or more flights reach it.
+    Each campaign counts as one, however many flights it made: its balloons are of one make, filled by one crew. A grid
+    point counts where five or more flights reach it.
     """
     if len(curves) < FEWEST_FLIGHTS:
         return f"only {len(curves)} flights; at least {FEWEST_FLIGHTS} are needed"
+    groups = campaigns(curves)
+    curves = [curve for group in groups for curve in group]
+    weight = np.array([1.0 / len(group) for group in groups for _ in group])
     table = np.stack([curve.ln_ratio for curve in curves])
-    count = np.isfinite(table).sum(axis=0)
-    reached = count >= FEWEST_FLIGHTS
-    mean = np.array([np.nanmean(column) for column in table[:, reached].T])
-    between = np.array([np.nanstd(column, ddof=1) for column in table[:, reached].T])
+    reached = np.isfinite(table).sum(axis=0) >= FEWEST_FLIGHTS
+    grid, table = shape_grid()[reached], table[:, reached]
+    shares = weight[:, None] * np.isfinite(table)
+    shares = shares / shares.sum(axis=0)
+    mean = np.nansum(shares * table, axis=0)
+    groups_of = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
+    off = shares * (np.nan_to_num(table) - mean)
+    # what each campaign moves the mean by, summed in squares
+    error = np.sqrt(sum(off[groups_of == number].sum(axis=0) ** 2 for number in range(len(groups))))
     deepest = int(np.argmin(mean))
-    scatter = _fit_scatter(curves, shape_grid()[reached], mean)
+    scatter = _fit_scatter(curves, weight, grid, mean)
+    low, high = scatter.low_ln_sd, scatter.high_ln_sd
     evidence = (
-        f"{len(curves)} recorded ascents: slower than the law by {-np.expm1(mean[deepest]):.0%} "
-        f"where the air is {np.exp(shape_grid()[reached][deepest]):.1f} times thinner than at release, "
-        f"{np.expm1(mean[-1]):+.0%} at {np.exp(shape_grid()[reached][-1]):.0f} times; "
-        f"scatter between flights {between.mean():.0%}; within a flight {scatter.low_m_s:.2f} m/s below 10 km and "
-        f"{scatter.high_m_s:.2f} above 15 km over {scatter.depth_m / 1000:.0f} km, "
-        f"power of Re {scatter.drag_power_sd:.2f}"
+        f"{len(curves)} recorded ascents of {len(groups)} campaigns, each of which counts as one: slower than the law "
+        f"by {-np.expm1(mean[deepest]):.0%} where the air is {np.exp(grid[deepest]):.1f} times thinner than at "
+        f"release, {np.expm1(mean[-1]):+.0%} at {np.exp(grid[-1]):.0f} times; flights stray by "
+        f"{low:.0%} below 10 km and {high:.0%} above 15 km over {scatter.depth_m / 1000:g} km"
     )
-    return ClimbShape(shape_grid()[reached], mean, between / np.sqrt(count[reached]), scatter, len(curves), evidence)
+    return ClimbShape(grid, mean, error, scatter, len(curves), evidence)
 
 
-def _fit_scatter(curves: Sequence[ClimbCurve], grid: Array, ln_rate: Array) -> FittedScatter:
-    """Likeliest scatter about the bent law, on a grid; each flight is free in scale.
+def _fit_scatter(curves: Sequence[ClimbCurve], weight: Array, grid: Array, ln_rate: Array) -> ClimbScatter:
+    """Likeliest straying from the bent law, on a grid; each flight is free in scale, each campaign counts as one.
 
-    In logarithms, with the scale as a fixed effect (restricted likelihood, Patterson & Thompson 1971, from memory).
+    With the scale as a fixed effect (restricted likelihood, Patterson & Thompson 1971, from memory), flights weighed
+    by one over the flights of their campaign (composite likelihood: Varin, Reid & Firth 2011, from memory).
     """
-    best, best_likelihood = SCATTER_PRIOR, -np.inf
-    for point in product(WITHIN_GRID_M_S, WITHIN_GRID_M_S, WITHIN_DEPTH_GRID_M, DRAG_POWER_SD_GRID):
-        scatter = FittedScatter(*point)
-        likelihood = sum(_likelihood(curve, grid, ln_rate, scatter) for curve in curves)
-        if likelihood > best_likelihood:
-            best, best_likelihood = scatter, likelihood
-    return best
+    candidates = (ClimbScatter(*point) for point in product(LN_SD_GRID, LN_SD_GRID, DEPTH_GRID_M))
+    return max(
+        candidates,
+        key=lambda scatter: sum(
+            share * _likelihood(curve, grid, ln_rate, scatter) for share, curve in zip(weight, curves, strict=True)
+        ),
+    )
 
 
-def _likelihood(curve: ClimbCurve, grid: Array, ln_rate: Array, scatter: FittedScatter) -> float:
+def _likelihood(curve: ClimbCurve, grid: Array, ln_rate: Array, scatter: ClimbScatter) -> float:
     layers = curve.layers
-    law = curve.law_m_s * np.exp(np.interp(layers.log_density_ratio, grid, ln_rate))
-    off = np.log(curve.recorded_m_s / law)
-    # Re falls with the two-thirds power of the density, the rate goes with the drag to the power -1 / (2 + power)
-    slope = scatter.drag_power_sd * layers.log_density_ratio * (2.0 / 3.0) / (2.0 + DRAG_POWER)
-    covariance = scatter.covariance_m2_s2(layers.middle_msl_m) / (law[:, None] * law) + slope[:, None] * slope
-    root = np.linalg.cholesky(covariance)
+    off = np.log(curve.recorded_m_s / curve.law_m_s) - np.interp(layers.log_density_ratio, grid, ln_rate)
+    root = np.linalg.cholesky(scatter.covariance(layers.middle_msl_m))
     x, y = np.linalg.solve(root, np.column_stack([np.ones_like(off), off])).T
     information = float(x @ x)
     misfit = float(y @ y) - float(x @ y) ** 2 / information
     return float(-np.log(np.diag(root)).sum() - 0.5 * (np.log(information) + misfit))
-
-
-def of_other_campaigns(curve: ClimbCurve, curves: Sequence[ClimbCurve]) -> list[ClimbCurve]:
-    """Flights that are far enough in place or time to check this one with."""
-    return [
-        other
-        for other in curves
-        if abs(other.release - curve.release) > CAMPAIGN
-        or geodesic_inverse(curve.latitude_deg, curve.longitude_deg, other.latitude_deg, other.longitude_deg)[0]
-        > CAMPAIGN_M
-    ]
 
 
 def fit_drag_factor(curves: Sequence[ClimbCurve]) -> ClimbScaleFit | str:

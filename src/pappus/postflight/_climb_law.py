@@ -10,9 +10,7 @@ from numpy.typing import NDArray
 from pappus.atmosphere import air_density_kg_m3, dynamic_viscosity_pa_s
 from pappus.earth import gravity_m_s2
 from pappus.flight_train import (
-    DRAG_POWER,
     HANDBOOK_ROWS,
-    REFERENCE_REYNOLDS,
     ClimbScatter,
     FlightPrior,
     climb_rate_m_s,
@@ -58,17 +56,9 @@ class Layers:
         return np.asarray(0.5 * (self.edges_msl_m[1:] + self.edges_msl_m[:-1]))
 
 
-@dataclass(frozen=True)
-class FittedScatter(ClimbScatter):
-    """How flights scatter about the law, and how they differ from each other in its shape."""
-
-    drag_power_sd: float
-    """Standard deviation from flight to flight of what is added to the power of Re in the drag law."""
-
-
-SCATTER_PRIOR = FittedScatter(0.45, 0.75, 2_000.0, 0.104)
-"""Within a flight the middle of 0.3 to 0.6 m/s in the troposphere and of 0.5 to 1.0 m/s above (from memory), depth own
-prior; power as far as the law fitted to the handbook (-0.396) lies from the one that gives a constant climb (-0.5)."""
+SCATTER_PRIOR = ClimbScatter(0.09, 0.15, 2_000.0)
+"""The middle of 0.3 to 0.6 m/s in the troposphere and of 0.5 to 1.0 m/s above (from memory) over 5 m/s, depth own
+prior."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +69,7 @@ class ClimbShape:
     ln_rate: Array
     ln_rate_se: Array
     """Standard error of the mean."""
-    scatter: FittedScatter
+    scatter: ClimbScatter
     flights: int
     evidence: str
 
@@ -98,21 +88,11 @@ class ClimbDraws:
     balloon_kg: Array
     free_lift_kg: Array
     drag_factor: Array
-    power_normal: Array
-    """Standard normal: which way a flight's power of Re differs."""
-    log_reynolds: Array
-    """ln(Re over the reference) in each layer."""
     rate_m_s: Array
 
     def bent(self, shape: ClimbShape, layers: Layers) -> ClimbDraws:
-        """The same flights with their rates bent as a shape says, each with a power of Re of its own.
-
-        With d added to the power b, ``v^(2 + b + d)`` holds another Re^-d: ``ln v`` changes by
-        ``-d ln(Re / Re0) / (2 + b + d)`` (the greatest drag coefficient left aside).
-        """
-        power = shape.scatter.drag_power_sd * self.power_normal[:, None]
-        turned = np.exp(-power * self.log_reynolds / (2.0 + DRAG_POWER + power))
-        return replace(self, rate_m_s=self.rate_m_s * turned * shape.factor(layers.log_density_ratio))
+        """The same flights with their rates bent as a shape says."""
+        return replace(self, rate_m_s=self.rate_m_s * shape.factor(layers.log_density_ratio))
 
     def take(self, rows: NDArray[np.intp], rate_m_s: Array) -> ClimbDraws:
         """Chosen flights, with rates of their own."""
@@ -120,8 +100,6 @@ class ClimbDraws:
             self.balloon_kg[rows],
             self.free_lift_kg[rows],
             self.drag_factor[rows],
-            self.power_normal[rows],
-            self.log_reynolds[rows],
             rate_m_s,
         )
 
@@ -153,13 +131,10 @@ def _draw_balloon(mass_kg: float, layers: Layers, prior: FlightPrior, rng: np.ra
     density, viscosity = air_density_kg_m3(pressure, temperature), dynamic_viscosity_pa_s(temperature)
     net_n = (density * sphere_volume_m3(diameter) - carried) * gravity_m_s2(height)
     rate = climb_rate_m_s(net_n, diameter, density, viscosity, factor[:, None])
-    reynolds = np.maximum(density * rate * diameter / viscosity, 1.0)
     return ClimbDraws(
         np.full(count, mass_kg),
         free_lift,
         factor,
-        rng.standard_normal(count),
-        np.log(reynolds / REFERENCE_REYNOLDS),
         rate,
     )
 
@@ -176,16 +151,16 @@ def weighed(
 ) -> ClimbDraws:
     """Flights of the laws that are left once the rates of the first layers were seen; rates of all layers.
 
-    Importance sampling: a law weighs what its deviations from the seen rates are worth under the scatter within a
-    flight. Deviations above are drawn given those below, so that a slow start can go on for a while. With nothing seen
+    Importance sampling: a law weighs what its deviations from the seen rates, in logarithms, are worth under the
+    scatter. Deviations above are drawn given those below, so that a slow start can go on for a while. With nothing seen
     it is the prior. Seen layers keep their seen rates.
 
     :param seen_m_s: mean rates of the lowest layers, shape (S,), 0 to K.
     """
     seen = len(seen_m_s)
-    covariance = scatter.covariance_m2_s2(layers.middle_msl_m)
+    covariance = scatter.covariance(layers.middle_msl_m)
     low, across = covariance[:seen, :seen], covariance[seen:, :seen]
-    off = seen_m_s - laws.rate_m_s[:, :seen]
+    off = _off(laws, seen_m_s)
     gain = np.linalg.solve(low, across.T).T
     weight = law_weights(laws, layers, scatter, seen_m_s)
     # systematic resampling: one random number, even steps
@@ -193,17 +168,21 @@ def weighed(
     rows = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
     left = covariance[seen:, seen:] - gain @ across.T
     deviation = off[rows] @ gain.T + rng.standard_normal((flights, len(left))) @ square_root(left)
-    above = np.maximum(laws.rate_m_s[rows, seen:] + deviation, SLOWEST_M_S)
+    above = np.maximum(laws.rate_m_s[rows, seen:] * np.exp(deviation), SLOWEST_M_S)
     return laws.take(rows, np.concatenate([np.broadcast_to(seen_m_s, (flights, seen)), above], axis=1))
 
 
 def law_weights(laws: ClimbDraws, layers: Layers, scatter: ClimbScatter, seen_m_s: Array) -> Array:
     """Likelihood of the seen rates under each law, over that of the best one; all ones with nothing seen."""
-    seen = len(seen_m_s)
-    off = seen_m_s - laws.rate_m_s[:, :seen]
-    low = scatter.covariance_m2_s2(layers.middle_msl_m)[:seen, :seen]
+    seen, off = len(seen_m_s), _off(laws, seen_m_s)
+    low = scatter.covariance(layers.middle_msl_m)[:seen, :seen]
     log_weight = -0.5 * np.sum(off * np.linalg.solve(low, off.T).T, axis=1)
     return np.asarray(np.exp(log_weight - log_weight.max()))
+
+
+def _off(laws: ClimbDraws, seen_m_s: Array) -> Array:
+    """ln(seen over law), shape (N, S)."""
+    return np.asarray(np.log(seen_m_s) - np.log(np.maximum(laws.rate_m_s[:, : len(seen_m_s)], SLOWEST_M_S)))
 
 
 def effective_draws(weights: Array) -> float:

@@ -22,7 +22,10 @@ DESCENT_SCOPE = (
     "From the descent so far and the winds of the ascent the end of the record is predicted; canopy and load are "
     "unknown. The wind was measured by the same sonde, so this tests the fall law and the age of the winds."
 )
-CLUSTERS = "Flights of one campaign share their weather: the exact intervals are rather too narrow."
+CLUSTERS = (
+    "Flights of one campaign share weather and balloons: the exact intervals in brackets are too narrow. Those by "
+    "campaigns draw whole campaigns again; few campaigns make them too narrow too."
+)
 FLOOR_TIMES = 2.0
 """An error above this many times that of the winds alone is named."""
 
@@ -99,13 +102,24 @@ def _ascent_counts(title: str, rows: Sequence[AscentCheck], counts: Sequence[Ins
                 str(count.flights),
                 _share(count.inside_50),
                 _share(count.inside_90),
+                _interval(count.by_campaign),
                 f"{better} of {count.flights}",
                 f"{_mean([n.error for n in numbers]):+.{_digits(count.name)}f}",
                 f"{_mean([abs(n.error) for n in numbers]):.{_digits(count.name)}f}",
                 f"{_mean([abs(n.prior_error) for n in numbers]):.{_digits(count.name)}f}",
             )
         )
-    columns = ("what", "flights", "in 50 %", "in 90 %", "better than prior", "mean off", "mean size", "of the prior")
+    columns = (
+        "what",
+        "flights",
+        "in 50 %",
+        "in 90 %",
+        "by campaigns",
+        "better than prior",
+        "mean off",
+        "mean size",
+        "of the prior",
+    )
     note = "Times in s from the end of the first 3 km, rates in m/s; off is the median predicted less the recorded."
     return Grid(title, columns, tuple(table), note)
 
@@ -135,12 +149,12 @@ def _descent_lines(checks: DescentChecks) -> tuple[str, ...]:
         return ("No descent can be judged.",)
     moments = [(check, moment) for check in checks.prior for moment in check.moments]
     far = [
-        f"{_title(check.flight, check.start)} {moment.moment}"
+        f"{_title(check.flight, check.release)} {moment.moment}"
         for check, moment in moments
         if moment.error_m > FLOOR_TIMES * moment.wind_only_error_m
     ]
     outside = [
-        f"{_title(check.flight, check.start)} {moment.moment}" for check, moment in moments if not moment.inside_90
+        f"{_title(check.flight, check.release)} {moment.moment}" for check, moment in moments if not moment.inside_90
     ]
     plain = sum(moment.error_m < moment.plain_error_m for _, moment in moments)
     lines = [
@@ -159,7 +173,7 @@ def _descent_lines(checks: DescentChecks) -> tuple[str, ...]:
 
 def _descent_moments(title: str, rows: Sequence[DescentCheck]) -> Grid:
     table = tuple(
-        (_title(check.flight, check.start), moment.moment, *_moment_cells(moment))
+        (_title(check.flight, check.release), moment.moment, *_moment_cells(moment))
         for check in rows
         for moment in check.moments
     )
@@ -188,15 +202,25 @@ def _moment_cells(moment: DescentMoment) -> tuple[str, ...]:
 
 def _descent_counts(checks: DescentChecks) -> Grid:
     table = tuple(
-        (f"{count.name}, {of}", str(count.flights), _share(count.inside_50), _share(count.inside_90))
+        (
+            f"{count.name}, {of}",
+            str(count.flights),
+            _share(count.inside_50),
+            _share(count.inside_90),
+            _interval(count.by_campaign),
+        )
         for of, counts in (("prior as given", checks.counts), ("other campaigns", checks.counts_others))
         for count in counts
     )
-    return Grid("Ends inside the areas", ("moment", "descents", "in 50 %", "in 90 %"), table, CLUSTERS)
+    return Grid("Ends inside the areas", ("moment", "descents", "in 50 %", "in 90 %", "by campaigns"), table, CLUSTERS)
 
 
 def _share(inside: tuple[float, float, float, str]) -> str:
     return f"{inside[0]:.0%} ({inside[1]:.0%} to {inside[2]:.0%})"
+
+
+def _interval(interval: tuple[float, float]) -> str:
+    return f"{interval[0]:.0%} to {interval[1]:.0%}"
 
 
 def _title(flight: str, time: datetime) -> str:

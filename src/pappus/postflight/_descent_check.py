@@ -73,7 +73,10 @@ class DescentCheck:
 
     file: str
     flight: str
-    start: datetime
+    release: datetime
+    """Start of its record."""
+    latitude_deg: float
+    longitude_deg: float
     top_msl_m: float
     end_msl_m: float
     fallen_m: float
@@ -154,7 +157,9 @@ def descent_check(
     return DescentCheck(
         file=descent.source.name,
         flight=descent.station,
-        start=down.start,
+        release=down.start,
+        latitude_deg=descent.latitude_deg,
+        longitude_deg=descent.longitude_deg,
         top_msl_m=float(down.height_msl_m[0]),
         end_msl_m=float(down.height_msl_m[-1]),
         fallen_m=_apart_m(down.latitude_deg[0], down.longitude_deg[0], down.latitude_deg[-1], down.longitude_deg[-1]),

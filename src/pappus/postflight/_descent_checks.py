@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from pappus.earth import geodesic_inverse
 from pappus.flight_train import FallPrior
-from pappus.postflight._climb_fit import CAMPAIGN, CAMPAIGN_M
+from pappus.postflight._campaigns import campaigns, of_other_campaigns
 from pappus.postflight._descent_check import DescentCheck, descent_check
 from pappus.postflight._fall_fit import fit_fall_prior
 from pappus.postflight._inside import InsideCount, inside_counts
@@ -57,7 +56,7 @@ def descent_checks(
             continue
         given.append(checked)
         left_out.extend(f"{title}: {line}" for line in checked.left_out)
-        fit = fit_fall_prior([other for other in descents if _elsewhere(other, descent)])
+        fit = fit_fall_prior(of_other_campaigns(descent, descents))
         if isinstance(fit, str):
             left_out.append(f"{title}, prior of the other campaigns: {fit}")
             continue
@@ -67,15 +66,10 @@ def descent_checks(
     return DescentChecks(tuple(given), tuple(others), tuple(left_out))
 
 
-def _elsewhere(other: Sounding, descent: Sounding) -> bool:
-    """Far enough in place or time to say something that this descent does not."""
-    if abs(other.release - descent.release) > CAMPAIGN:
-        return True
-    apart = geodesic_inverse(descent.latitude_deg, descent.longitude_deg, other.latitude_deg, other.longitude_deg)[0]
-    return apart > CAMPAIGN_M
-
-
 def _counts(checks: tuple[DescentCheck, ...]) -> tuple[InsideCount, ...]:
     return inside_counts(
-        (moment.moment, moment.inside_50, moment.inside_90) for check in checks for moment in check.moments
+        (moment.moment, campaign, moment.inside_50, moment.inside_90)
+        for campaign, group in enumerate(campaigns(checks))
+        for check in group
+        for moment in check.moments
     )

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, ClimbBend, ClimbScatter, FlightPrior
-from pappus.postflight._climb_fit import ClimbCurve, climb_curve, fit_climb_shape, fit_drag_factor
+from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, ClimbBend, FlightPrior
+from pappus.postflight._climb_fit import ClimbCurve, climb_curves, fit_climb_shape, fit_drag_factor
 from pappus.postflight._fall_fit import FallPriorFit, fit_fall_prior
 from pappus.postflight._forecast_fit import fit_forecast_error
 from pappus.postflight._forecast_vertical import VerticalCorrelation
@@ -44,8 +44,7 @@ def learn(recorded: Recorded, result: Verification, name: str, *, seed: int = 1)
     if result.station_hour is None:
         not_learned.append("wind.large_depth_m: no hour with many stations")
     flight = _fall(recorded, old.flight, evidence, not_learned)
-    tried = [climb_curve(one, old.flight, seed) for one in recorded.soundings if not one.is_descent]
-    curves = [curve for curve in tried if isinstance(curve, ClimbCurve)]
+    curves, _ = climb_curves(recorded.soundings, old.flight, seed)
     flight = _climb(curves, flight, evidence, not_learned)
     scale = fit_drag_factor(curves)
     said = scale if isinstance(scale, str) else scale.evidence
@@ -89,9 +88,8 @@ def _climb(curves: list[ClimbCurve], old: FlightPrior, evidence: dict[str, str],
     bend = ClimbBend(
         tuple((shape.log_density_ratio + at_release).round(2).tolist()), tuple(shape.ln_rate.round(3).tolist())
     )
-    found = shape.scatter
     evidence["climb.scatter_depth_m"] = shape.evidence
-    return replace(old, climb=bend, climb_scatter=ClimbScatter(found.low_m_s, found.high_m_s, found.depth_m))
+    return replace(old, climb=bend, climb_scatter=shape.scatter)
 
 
 def _fall(recorded: Recorded, old: FlightPrior, evidence: dict[str, str], not_learned: list[str]) -> FlightPrior:

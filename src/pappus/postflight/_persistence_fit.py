@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pappus.errors import NoSolution
 from pappus.postflight._persistence import Pair
-from pappus.postflight._scores_by_day import interval_by_day
+from pappus.postflight._scores_by_group import interval_by_group
 
 Array = NDArray[np.float64]
 
@@ -68,7 +68,7 @@ def fit_age_factor(pairs: Sequence[Pair]) -> AgeFactor:
             raise NoSolution(
                 f"the likelihood has no peak between {SMALLEST} and {LARGEST}: errors of no plausible size"
             )
-    low, high = interval_by_day(days, lambda weight: _peak(weight @ table))
+    low, high = interval_by_group(days, lambda weight: _peak(weight @ table))
     return AgeFactor(overall, low, high, len(pairs), len(set(days)), tuple(without))
 
 

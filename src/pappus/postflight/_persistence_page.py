@@ -5,7 +5,7 @@ from __future__ import annotations
 from pappus.export import Grid, Section, Sentences
 from pappus.postflight._persistence import ASCENT_RATE_M_S
 from pappus.postflight._persistence_scores import FEWEST_TO_JUDGE, HeightScore, Persistence
-from pappus.postflight._scores_by_day import DayMean, DayShare
+from pappus.postflight._scores_by_group import GroupMean, GroupShare
 from pappus.postflight._station_hour import StationHour
 
 SCOPE = (
@@ -49,8 +49,8 @@ def _off_by_days(row: HeightScore) -> tuple[str, ...]:
     """A line for each share whose interval by days leaves out what it should be, although the days do vary."""
     found = []
     for nominal, share in ((50, row.inside_50), (90, row.inside_90)):
-        varies = share.day_low < share.day_high
-        if varies and not share.day_low <= nominal / 100 <= share.day_high:
+        varies = share.group_low < share.group_high
+        if varies and not share.group_low <= nominal / 100 <= share.group_high:
             size = "wide" if share.k / share.n > nominal / 100 else "narrow"
             found.append(
                 f"At {row.height_msl_m / 1000:.0f} km the interval by days of the {nominal} % area leaves {nominal} % "
@@ -132,16 +132,16 @@ def _verdict(row: HeightScore, good: bool) -> str:
     return "yes" if good else "no"
 
 
-def _share(share: DayShare) -> tuple[str, str, str]:
-    return f"{share.k}", _percent(share.low, share.high), _percent(share.day_low, share.day_high)
+def _share(share: GroupShare) -> tuple[str, str, str]:
+    return f"{share.k}", _percent(share.low, share.high), _percent(share.group_low, share.group_high)
 
 
 def _percent(low: float, high: float) -> str:
     return f"{low * 100:.0f}-{high * 100:.0f}"
 
 
-def _gain(gain: DayMean) -> str:
-    return f"{gain.day_low / 1000:.2f} to {gain.day_high / 1000:.2f}"
+def _gain(gain: GroupMean) -> str:
+    return f"{gain.group_low / 1000:.2f} to {gain.group_high / 1000:.2f}"
 
 
 def station_hour_sections(result: StationHour) -> tuple[Section, ...]:

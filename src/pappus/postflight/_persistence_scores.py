@@ -12,7 +12,7 @@ from pappus.errors import NoSolution
 from pappus.landing import chi2_radius
 from pappus.postflight._persistence import HEIGHTS_MSL_M, Pair, find_pairs
 from pappus.postflight._persistence_fit import AgeFactor, fit_age_factor
-from pappus.postflight._scores_by_day import DayMean, DayShare, mean_by_day, share_by_day
+from pappus.postflight._scores_by_group import GroupMean, GroupShare, mean_by_group, share_by_group
 from pappus.sources import Sounding
 from pappus.wind import WindPrior
 
@@ -33,16 +33,16 @@ class HeightScore:
     """Of the distance between where the balloon was and where the earlier winds carried it."""
     sd_m: float
     """Root mean square over the pairs of the standard deviation per component that the error field gave."""
-    inside_50: DayShare
-    inside_90: DayShare
+    inside_50: GroupShare
+    inside_90: GroupShare
     """Pairs inside the area that should hold 50 and 90 % of them."""
     energy_score_m: float
     point_score_m: float
     """Of the earlier winds alone: the mean error."""
     circle_score_m: float
     """Of a circle of one size, fitted to the errors of the other days at this height."""
-    over_point_m: DayMean
-    over_circle_m: DayMean
+    over_point_m: GroupMean
+    over_circle_m: GroupMean
     """By how much the error field scored better, pair by pair; above zero is better."""
 
     @property
@@ -107,13 +107,13 @@ def score_height(pairs: Sequence[Pair], height_msl_m: float, factor: AgeFactor) 
         days=len(set(days)),
         rms_error_m=float(np.sqrt(squared.mean())),
         sd_m=float(np.sqrt(np.mean(sd**2))),
-        inside_50=share_by_day(point <= chi2_radius(0.5) * sd, days),
-        inside_90=share_by_day(point <= chi2_radius(0.9) * sd, days),
+        inside_50=share_by_group(point <= chi2_radius(0.5) * sd, days),
+        inside_90=share_by_group(point <= chi2_radius(0.9) * sd, days),
         energy_score_m=float(ours.mean()),
         point_score_m=float(point.mean()),
         circle_score_m=float(round_ones.mean()),
-        over_point_m=mean_by_day(point - ours, days),
-        over_circle_m=mean_by_day(round_ones - ours, days),
+        over_point_m=mean_by_group(point - ours, days),
+        over_circle_m=mean_by_group(round_ones - ours, days),
     )
 
 

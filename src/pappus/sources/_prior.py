@@ -31,7 +31,7 @@ _BOUNDS: dict[str, dict[str, tuple[float, float]]] = {
         "leak_chance": (0.0, 1.0), "leak_per_h": (0.0, 0.9), "release_sd_min": (0.0, 180.0),
     },
     "climb": {
-        "scatter_low_m_s": (0.01, 5.0), "scatter_high_m_s": (0.01, 5.0), "scatter_depth_m": (100.0, 50_000.0),
+        "scatter_low_ln_sd": (0.0, 1.0), "scatter_high_ln_sd": (0.0, 1.0), "scatter_depth_m": (100.0, 50_000.0),
     },
     "fall": {
         "exponent": (0.0, 1.0), "exponent_sd": (0.0, 0.5), "within_ln_sd": (0.0, 1.0),
@@ -163,7 +163,7 @@ def _flight(numbers: dict[str, float], climb: dict[str, float], fall: dict[str, 
         drag_factor=numbers["drag_factor"],
         drag_factor_ln_sd=numbers["drag_factor_ln_sd"],
         climb=bend,
-        climb_scatter=ClimbScatter(climb["scatter_low_m_s"], climb["scatter_high_m_s"], climb["scatter_depth_m"]),
+        climb_scatter=ClimbScatter(climb["scatter_low_ln_sd"], climb["scatter_high_ln_sd"], climb["scatter_depth_m"]),
         gas_excess_sd_k=numbers["gas_excess_sd_k"],
         fall=FallPrior(**fall),
         leak_chance=numbers["leak_chance"],

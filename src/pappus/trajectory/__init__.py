@@ -1,7 +1,7 @@
 """Ascent, burst, descent: one flight and an ensemble."""
 
 from pappus.trajectory._conditions import Conditions
-from pappus.trajectory._draws import Draws, nominal_draw, sample_draws
+from pappus.trajectory._draws import Draws, joined_draws, nominal_draw, sample_draws
 from pappus.trajectory._drift import drift
 from pappus.trajectory._flights import AscentEnd, Flights, Outcome, Release
 from pappus.trajectory._fly import flight_threads, fly, kernel_is_compiled
@@ -22,6 +22,7 @@ __all__ = [
     "flight_threads",
     "fly",
     "join_flights",
+    "joined_draws",
     "kernel_is_compiled",
     "nominal_draw",
     "sample_draws",

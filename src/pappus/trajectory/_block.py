@@ -18,7 +18,7 @@ NODE_ROWS = 10
 (NEXT_LATITUDE, NEXT_LONGITUDE, NEXT_HEIGHT, NEXT_TIME, NEXT_LEVEL, NEXT_NORTHWARD, NEXT_EASTWARD, NEXT_SLOWNESS,
  NEXT_STRETCH, NEXT_GOAL) = range(NODE_ROWS * LANES, 2 * NODE_ROWS * LANES, LANES)  # fmt: skip
 # the air there; the sun; how climb and fall stray from their laws; whether something happens on the way
-(U, V, TEMPERATURE, DENSITY, FLUIDITY, DAY, NIGHT, BEND, FALL_LN, EVENT) = range(
+(U, V, TEMPERATURE, DENSITY, FLUIDITY, DAY, NIGHT, BEND, RATE_LN, EVENT) = range(
     2 * NODE_ROWS * LANES, (2 * NODE_ROWS + 10) * LANES, LANES
 )
 # the numbers of each flight, in the order of ``Rows``, and the one of the two falls that is its own

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.flight_train import EARLY_BURST_FLOOR_MSL_M, FallPrior, Fill, FlightPrior, FlightTrain
+from pappus.flight_train import EARLY_BURST_FLOOR_MSL_M, Fill, FlightPrior, FlightTrain
 
 Array = NDArray[np.float64]
 
@@ -37,8 +38,10 @@ class Draws:
     """Share of the gas at release that escapes each second."""
     release_delay_s: Array
     """After the planned release."""
+    climb_ln: NDArray[np.floating] | None = None
     fall_ln: NDArray[np.floating] | None = None
-    """(N, levels) logarithm of the fall speed over that of the power law, on the levels that are flown; None for none.
+    """(N, levels) logarithm of the rate of climb over that of the bent drag law, and of the fall speed over that of the
+    power law, on the levels that are flown; one row for all flights, or None for none.
     """
     wind_error_m_s: NDArray[np.floating] | None = None
     """(N, 2 legs, levels, 2 components) on the levels of the field that is flown; None for no error."""
@@ -48,10 +51,22 @@ class Draws:
         """Number of flights."""
         return len(self.gas_mol)
 
+    def take(self, rows: NDArray[np.intp]) -> Draws:
+        """Chosen flights, without what hangs on the levels that are flown."""
+        return Draws(**{name: getattr(self, name)[rows] for name in _PLAIN})
+
     @property
     def nominal(self) -> NDArray[np.bool_]:
         """Flights whose balloon and canopy do what they should."""
         return np.asarray(np.isnan(self.early_burst_msl_m) & ~self.fouled & (self.leak_per_s == 0.0))
+
+
+_PLAIN = tuple(one.name for one in fields(Draws) if one.name not in ("climb_ln", "fall_ln", "wind_error_m_s"))
+
+
+def joined_draws(parts: Sequence[Draws]) -> Draws:
+    """Draws one behind the other, without what hangs on the levels that are flown."""
+    return Draws(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _PLAIN})
 
 
 def nominal_draw(train: FlightTrain, fill: Fill, prior: FlightPrior) -> Draws:
@@ -89,7 +104,7 @@ def sample_draws(
 
     Independent draws: gas by the scatter of the scale, drag factor, burst diameter and drag area lognormal, gas
     temperature and fall exponent normal, the release late by the size of a normal, remnant uniform from none to all of
-    the film, the fall about its power law Gaussian over the heights of the levels. Early bursts, fouled canopies and
+    the film, climb and fall about their laws Gaussian over the heights of the levels. Early bursts, fouled canopies and
     leaks come with the chances of plan and prior, apart from each other.
     """
     envelope, canopy = train.envelope, train.canopy
@@ -103,6 +118,7 @@ def sample_draws(
     kept = np.where(fouled, lowest + (highest - lowest) * uniform[3], 1.0)
     nominal_area = canopy.drag_coefficient * canopy.area_m2
     leaks = uniform[5] < prior.leak_chance
+    fall, climb, levels = prior.fall, prior.climb_scatter, len(level_height_msl_m)
     return Draws(
         member=np.arange(flights, dtype=np.intp) % members,
         gas_mol=fill.gas_mol * np.maximum(1.0 + fill_spread * normal[0], 0.1),
@@ -116,22 +132,23 @@ def sample_draws(
         remnant_kg=envelope.mass_kg * uniform[4],
         leak_per_s=np.where(leaks, prior.leak_per_h / 3600.0 * uniform[6], 0.0),
         release_delay_s=prior.release_sd_s * np.abs(normal[6]),
-        fall_ln=draw_fall_ln(level_height_msl_m, prior.fall, flights, rng),
+        fall_ln=rates_ln(level_height_msl_m, fall.within_ln_sd * np.ones(levels), fall.within_depth_m, flights, rng),
+        climb_ln=rates_ln(level_height_msl_m, climb.ln_sd(level_height_msl_m), climb.depth_m, flights, rng),
     )
 
 
-def draw_fall_ln(
-    height_msl_m: Array, prior: FallPrior, flights: int, rng: np.random.Generator
+def rates_ln(
+    height_msl_m: Array, ln_sd: Array, depth_m: float, flights: int, rng: np.random.Generator
 ) -> NDArray[np.float32] | None:
-    """Logarithm of the fall speed about its power law on rising heights, shape (flights, heights): a Gaussian process
-    with exponential correlation, drawn from height to height. None when the prior has no such scatter.
+    """Logarithm of rates about their law on rising heights, shape (flights, heights): a Gaussian process with
+    exponential correlation, drawn from height to height. None where its standard deviation is zero throughout.
     """
-    if prior.within_ln_sd == 0.0:
+    if not ln_sd.any():
         return None
-    kept = np.exp(-np.diff(height_msl_m, prepend=height_msl_m[0]) / prior.within_depth_m)
+    kept = np.exp(-np.diff(height_msl_m, prepend=height_msl_m[0]) / depth_m)
     drawn = np.empty((flights, len(height_msl_m)), dtype=np.float32)
     value = rng.standard_normal(flights)
     for level, share in enumerate(kept):
         value = share * value + np.sqrt(1.0 - share**2) * rng.standard_normal(flights)
-        drawn[:, level] = prior.within_ln_sd * value
+        drawn[:, level] = ln_sd[level] * value
     return drawn

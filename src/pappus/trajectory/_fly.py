@@ -85,13 +85,17 @@ def _rows(conditions: Conditions, draws: Draws) -> Rows:
         error = np.zeros((1, 2, field.levels, 2), dtype=np.float32)
     elif error.shape != (draws.flights, 2, field.levels, 2):
         raise ValueError(f"wind error {error.shape} does not fit {draws.flights} flights and {field.levels} levels")
-    fall = np.zeros((1, field.levels), dtype=np.float32) if draws.fall_ln is None else draws.fall_ln
-    if fall.shape[1:] != (field.levels,) or len(fall) not in (1, draws.flights):
-        raise ValueError(f"fall {fall.shape} does not fit {draws.flights} flights and {field.levels} levels")
+    climb, fall = (
+        np.zeros((1, field.levels), dtype=np.float32) if own is None else own for own in (draws.climb_ln, draws.fall_ln)
+    )
+    for name, own in (("climb", climb), ("fall", fall)):
+        if own.shape[1:] != (field.levels,) or len(own) not in (1, draws.flights):
+            raise ValueError(f"{name} {own.shape} does not fit {draws.flights} flights and {field.levels} levels")
     return Rows(
         order=np.argsort(draws.member, kind="stable"),
         member=np.array(draws.member, dtype=np.int64),
         numbers=_numbers(train, draws, conditions.release.time_s),
+        climb_ln=np.require(climb, np.float32, ("C", "W")),
         fall_ln=np.require(fall, np.float32, ("C", "W")),
         wind_error_m_s=np.require(error, np.float32, ("C", "W")),
     )

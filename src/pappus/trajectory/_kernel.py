@@ -175,7 +175,7 @@ def rise_slowly(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out
             air,
             here.time,
             *warmth_at(tables, here.time, air.height),
-            bend_at(tables, air.density),
+            bend_at(tables, air),
             stretch,
             6,
         )
@@ -190,7 +190,7 @@ def rise_slowly(cube: Cube, tables: Tables, limits: Limits, rows: Rows, out: Out
         spot = spot_ahead(cube, rows, b, i)
         air = air_between(cube, spot, level, rows, row, 0)
         next_stretch, _ = climb_of(
-            tables, b, i, air, time, *warmth_at(tables, time, air.height), bend_at(tables, air.density), stretch, 6
+            tables, b, i, air, time, *warmth_at(tables, time, air.height), bend_at(tables, air), stretch, 6
         )
         there = State(latitude, longitude, air.height, time, level)
         share, n[END + i] = end_of_ascent(

@@ -105,8 +105,10 @@ class Rows(NamedTuple):
     infinite unless it comes early; seconds for a metre of fall at unit density and gravity with the remnant and
     without, and the exponent of density; moment of release, share of the gas that escapes each second, mass of the gas.
     """
+    climb_ln: Single
     fall_ln: Single
-    """[flight, level] logarithm of the fall speed over its power law; one flight of zeros stands for none."""
+    """[flight, level] logarithm of the rate of climb and of fall over their laws; one flight of zeros stands for none.
+    """
     wind_error_m_s: Single
     """[flight, leg, level, 2]; one flight of zeros stands for none."""
 
@@ -156,7 +158,8 @@ class Air(NamedTuple):
     """Height of the level above, and of the one below."""
     below: float
     fluidity: float
-    fall_ln: float
+    rate_ln: float
+    """Logarithm of the flight's rate on this leg over its law."""
 
 
 class State(NamedTuple):

@@ -14,7 +14,7 @@ from pappus.flight_train import (
     SEA_LEVEL_DENSITY_KG_M3,
     SECOND_CONSTANT_RATIO,
 )
-from pappus.trajectory._laid_out import Tables
+from pappus.trajectory._laid_out import Air, Tables
 from pappus.trajectory._part import part
 from pappus.trajectory._power import exp2, log2, power
 from pappus.units import dry_air_gas_constant_j_kg_k, standard_gravity_m_s2, standard_pressure_pa
@@ -66,12 +66,12 @@ def climb(net: float, diameter: float, density: float, fluidity: float, height: 
 
 
 @part
-def sink(slow_s_m: float, exponent: float, density: float, height: float, fall_ln: float) -> float:
-    """Seconds for each metre of fall; ``slow_s_m`` is that at unit density and gravity, ``fall_ln`` the logarithm of
+def sink(slow_s_m: float, exponent: float, density: float, height: float, rate_ln: float) -> float:
+    """Seconds for each metre of fall; ``slow_s_m`` is that at unit density and gravity, ``rate_ln`` the logarithm of
     the speed over the power law.
     """
     per_root_gravity = _PER_ROOT_GRAVITY * (1.0 + height * (1.0 / STANDARD_RADIUS_M))
-    return slow_s_m * per_root_gravity * exp2(exponent * log2(density) - fall_ln * _PER_LN2)
+    return slow_s_m * per_root_gravity * exp2(exponent * log2(density) - rate_ln * _PER_LN2)
 
 
 @part
@@ -92,12 +92,13 @@ def warmth_at(tables: Tables, time: float, height: float) -> tuple[float, float]
 
 
 @part
-def bend_at(tables: Tables, density: float) -> float:
-    """Seconds for a metre of climb over those of the drag law."""
-    place = log2(SEA_LEVEL_DENSITY_KG_M3 / density) * (tables.thin_steps / _PER_LN2)
+def bend_at(tables: Tables, air: Air) -> float:
+    """Seconds for a metre of climb over those of the drag law, the flight's own straying with it."""
+    place = log2(SEA_LEVEL_DENSITY_KG_M3 / air.density) * (tables.thin_steps / _PER_LN2)
     index = min(max(int(place), 0), tables.slowness.shape[0] - 2)
     share = min(max(place - index, 0.0), 1.0)
-    return float(tables.slowness[index] + share * (tables.slowness[index + 1] - tables.slowness[index]))
+    slowness = tables.slowness[index] + share * (tables.slowness[index + 1] - tables.slowness[index])
+    return float(slowness * exp2(-air.rate_ln * _PER_LN2))
 
 
 @part

@@ -66,7 +66,8 @@ def read_once(rows: Rows, row: int, leg: int) -> float:
 @part
 def air_on(cube: Cube, spot: Spot, level: int, rows: Rows, row: int, leg: int) -> Air:
     """Air on a level, with what the flight's own draw adds on a leg; one flight of zeros stands for all without."""
-    error, fall, one = rows.wind_error_m_s, rows.fall_ln, min(row, rows.wind_error_m_s.shape[0] - 1)
+    error, one = rows.wind_error_m_s, min(row, rows.wind_error_m_s.shape[0] - 1)
+    own = rows.fall_ln if leg else rows.climb_ln
     return Air(
         mean(cube, spot, level, 0) + error[one, leg, level, 0],
         mean(cube, spot, level, 1) + error[one, leg, level, 1],
@@ -76,7 +77,7 @@ def air_on(cube: Cube, spot: Spot, level: int, rows: Rows, row: int, leg: int) -
         mean(cube, spot, level, 5),
         mean(cube, spot, level, 6),
         mean(cube, spot, level, 7),
-        np.float64(fall[min(row, fall.shape[0] - 1), level]) if leg else 0.0,
+        np.float64(own[min(row, own.shape[0] - 1), level]),
     )
 
 
@@ -90,7 +91,7 @@ def air_between(cube: Cube, spot: Spot, level: float, rows: Rows, row: int, leg:
         a.u + s * (b.u - a.u), a.v + s * (b.v - a.v), a.temperature + s * (b.temperature - a.temperature),
         a.height + s * (b.height - a.height), a.density * power(b.density / a.density, s),
         b.height if level + 1e-9 < lower + 1 else b.above, a.height if level - 1e-9 > lower else a.below,
-        a.fluidity + s * (b.fluidity - a.fluidity), a.fall_ln + s * (b.fall_ln - a.fall_ln),
+        a.fluidity + s * (b.fluidity - a.fluidity), a.rate_ln + s * (b.rate_ln - a.rate_ln),
     )  # fmt: skip
 
 

@@ -22,7 +22,6 @@ from pappus.trajectory._block import (
     EASTWARD,
     EVENT,
     EXPONENT,
-    FALL_LN,
     FLUIDITY,
     GAS,
     GOAL,
@@ -45,6 +44,7 @@ from pappus.trajectory._block import (
     NORTHWARD,
     OFFSET,
     PER_FACTOR,
+    RATE_LN,
     RELEASED,
     ROW,
     SLACK,
@@ -98,10 +98,10 @@ def set_air(tables: Tables, b: Block, i: int, air: Air, leg: int) -> None:
     x = b.numbers
     x[U + i], x[V + i], x[TEMPERATURE + i], x[DENSITY + i] = air.u, air.v, air.temperature, air.density
     x[FLUIDITY + i], x[NEXT_HEIGHT + i] = air.fluidity, air.height
-    x[NEXT_GOAL + i], x[FALL_LN + i] = air.below if leg else air.above, air.fall_ln
+    x[NEXT_GOAL + i], x[RATE_LN + i] = air.below if leg else air.above, air.rate_ln
     if leg == 0:
         x[DAY + i], x[NIGHT + i] = warmth_at(tables, x[NEXT_TIME + i], air.height)
-        x[BEND + i] = bend_at(tables, air.density)
+        x[BEND + i] = bend_at(tables, air)
 
 
 @part
@@ -146,7 +146,7 @@ def sink_all(b: Block) -> None:
     x = b.numbers
     for i in range(LANES):
         x[NEXT_SLOWNESS + i] = -sink(
-            x[SLOW_FALL + i], x[EXPONENT + i], x[DENSITY + i], x[NEXT_HEIGHT + i], x[FALL_LN + i]
+            x[SLOW_FALL + i], x[EXPONENT + i], x[DENSITY + i], x[NEXT_HEIGHT + i], x[RATE_LN + i]
         )
 
 

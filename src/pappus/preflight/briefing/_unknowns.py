@@ -16,7 +16,7 @@ SAMPLE = 100
 _SOURCES: dict[str, tuple[str, ...]] = {
     "wind": ("wind_error_m_s", "member"),
     "burst height": ("burst_diameter_m", "early_burst_msl_m"),
-    "climb (drag and gas temperature)": ("drag_factor", "gas_excess_offset_k"),
+    "climb (drag and gas temperature)": ("drag_factor", "climb_ln", "gas_excess_offset_k"),
     "fill and leaks": ("gas_mol", "leak_per_s"),
     "moment of release": ("release_delay_s",),
     "fall under the canopy": ("drag_area_m2", "fouled", "fall_exponent", "fall_ln", "remnant_kg"),
@@ -61,6 +61,6 @@ def _middle(name: str, values: NDArray[Any]) -> Any:
     """The median; no early burst, no fouled canopy, no leak, no wind error, the first member."""
     if name == "early_burst_msl_m":
         return np.nan
-    if name in ("member", "fouled", "wind_error_m_s", "fall_ln", "leak_per_s", "release_delay_s"):
+    if name in ("member", "fouled", "wind_error_m_s", "climb_ln", "fall_ln", "leak_per_s", "release_delay_s"):
         return np.zeros((), dtype=values.dtype)
     return np.median(values)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +29,7 @@ from pappus.plan import Site
 from pappus.preflight.window._fly import CellFlights, NotFlown
 from pappus.preflight.window._rules import Law
 from pappus.rules import Permission
-from pappus.trajectory import Draws
+from pappus.trajectory import joined_draws
 
 DRIVES = 25
 """Landings of each cell to which the way by car is looked up."""
@@ -124,7 +123,7 @@ def hazard_of(
 ) -> GroundHazard:
     """The hazard on the ground of one cell; ``with_retrieval`` also how its landings are fetched, which is slow."""
     ensemble, train = flown.ensemble, flown.plan.flight_train
-    descents = descents_of(ensemble.flights, _joined(ensemble.draws), train, ensemble.member)
+    descents = descents_of(ensemble.flights, joined_draws(ensemble.draws), train, ensemble.member)
     people: float | NDArray[np.float64] | None = around.people_per_km2
     if around.places is not None:
         rural = RURAL_PER_KM2 if around.people_per_km2 is None else around.people_per_km2
@@ -141,13 +140,6 @@ def hazard_of(
         with_retrieval=with_retrieval,
         drive_from_deg=(flown.option.site.latitude_deg, flown.option.site.longitude_deg) if with_retrieval else None,
     )
-
-
-def _joined(draws: tuple[Draws, ...]) -> Draws:
-    """The draws of all runs behind each other, without what hangs on the levels of a run."""
-    names = [one.name for one in fields(Draws) if one.name not in ("fall_ln", "wind_error_m_s")]
-    columns: dict[str, Any] = {name: np.concatenate([getattr(one, name) for one in draws]) for name in names}
-    return Draws(**columns)
 
 
 def _fact(chance: Chance | None, why_not: str, source: str) -> Fact:
