@@ -62,7 +62,7 @@ def test_a_rehearsal_from_start_to_score(serve: Open, open_page: Open, tmp_path:
     assert [words.split(",")[0] for words in captions] == [
         "Landing as predicted at", "The tool: warnings that were called for", "The crew: warnings raised"
     ]  # fmt: skip
-    grey = "the 90 % areas of the last 3 predictions"
+    grey = "90 % areas of the last 3 predictions before that"
     seen.until(f"document.querySelector('.legend').textContent.includes({grey!r})", "how many earlier areas are drawn")
     assert serious(seen) == []
     assert seen.page.locator("[data-panel=score] a").get_attribute("href") == (

@@ -21,7 +21,7 @@ export function Amount({ quantity, si, spread, ageS, why, alone }: Given) {
       {number}
       {spread !== null && spread !== undefined && ` ±${say(quantity, spread).number}`}
       <span class="unit">{unit}</span>
-      {ageS !== null && ageS !== undefined && <span class="unit">· {saidSpan(ageS)}</span>}
+      {ageS !== null && ageS !== undefined && <span class="unit age">· {saidSpan(ageS)}</span>}
       {!alone && <span class="other">{saidOther(quantity, si)}</span>}
     </span>
   );

@@ -34,7 +34,7 @@ function Now() {
   const moved = at.value !== null;
   const over = ended.value;
   const where = saidMoment(marks.value, shown.value, over !== null);
-  const present = over ? over.name : `now${flightNow.value !== now.value ? " in the rehearsal" : ""}`;
+  const present = over ? over.name : flightNow.value === now.value ? "now" : "rehearsed now";
   return (
     <div class="strip-now" data-own={over !== null || flightNow.value !== now.value}>
       <b>{saidTime(shown.value, zone.value, true)}</b>

@@ -25,7 +25,7 @@ describe("where a moment lies", () => {
   const flight = [mark("release", HOUR, "flown"), mark("touchdown", 3.5 * HOUR, "predicted")];
   it("counts to what is next, and back to what was last", () => {
     expect(saidMoment(flight, 3 * HOUR, false)).toBe("touchdown in 30 min");
-    expect(saidMoment(flight, 3.6 * HOUR, false)).toBe("touchdown was due 6 min ago");
+    expect(saidMoment(flight, 3.6 * HOUR, false)).toBe("touchdown due 6 min ago");
     expect(saidMoment([mark("touchdown", HOUR, "flown")], 1.5 * HOUR, false)).toBe("touchdown 30 min ago");
     expect(saidMoment([], 0, false)).toBe("");
   });

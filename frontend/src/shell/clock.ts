@@ -82,7 +82,7 @@ export function saidMoment(given: readonly Mark[], ms: number, over: boolean): s
   const coming = given.find((mark) => mark.ms > ms);
   if (coming) return `${coming.name} in ${saidSpan((coming.ms - ms) / 1000)}`;
   const last = given.at(-1);
-  return last ? `${last.how === "predicted" ? `${last.name} was due` : last.name} ${saidSpan((ms - last.ms) / 1000)} ago` : "";
+  return last ? `${last.how === "predicted" ? `${last.name} due` : last.name} ${saidSpan((ms - last.ms) / 1000)} ago` : "";
 }
 
 /** From and to of the strip, with room at both ends; null while nothing is known. */

@@ -72,7 +72,7 @@ export function Lost({ watch }: { watch: Watch }) {
   return (
     <Panel title="Not heard" id="lost">
       <p>
-        Last position at {saidTime(Date.parse(lost.heard_utc), zone.value, true)}. By now down with <b>{saidShare(lost.down.p)}</b>
+        Last position at {saidTime(Date.parse(lost.heard_utc), zone.value, true)}. Down by now: <b>{saidShare(lost.down.p)}</b>
         {lost.height_msl_m && lost.down.p < 0.95 && (
           <>
             , else near {said("height", lost.height_msl_m[1])} (90 %: {said("height", lost.height_msl_m[0])} to {said("height", lost.height_msl_m[2])})

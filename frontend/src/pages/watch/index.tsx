@@ -2,8 +2,11 @@
 import { useState } from "preact/hooks";
 import { post } from "../../api/client";
 import { may } from "../../api/session";
+import { TONES } from "../../map/ground";
+import { Swatch } from "../../map/Swatch";
 import { Amount } from "../../shell/Amount";
 import { zone } from "../../shell/clock";
+import { look } from "../../shell/Look";
 import { plan } from "../../shell/plan";
 import { address } from "../../shell/route";
 import { Sign, Legend } from "../../shell/Signs";
@@ -68,13 +71,39 @@ export default function WatchPage() {
 
 /** What the map of this page draws beside the symbols. */
 function MapWords() {
+  const tone = TONES[look.value];
   return (
     <>
-      <li>Blue areas: landing now, 50, 90 and 95 %</li>
-      <li>Grey outlines with a time: the 90 % areas of the last {EARLIER} predictions before that, the older the fainter; "How the area moved" lists all</li>
-      <li>Purple dashes: a cut-down at the moment that was asked</li>
-      <li>Dotted: where a silent balloon may be now</li>
-      <li>Orange squares: where to search, darker first</li>
+      <Swatch name="landing now: 50 % inside, 90 % inside dashes">
+        <rect x="3" y="2" width="42" height="16" fill={tone.focus} fill-opacity="0.25" stroke={tone.focus} stroke-width="2" stroke-dasharray="6 3" />
+        <rect x="14" y="6" width="20" height="8" fill={tone.focus} fill-opacity="0.3" stroke={tone.focus} stroke-width="2" />
+      </Swatch>
+      <Swatch name={`90 % areas of the last ${EARLIER} predictions before that, each with its time, the older the fainter; "How the area moved" lists all`}>
+        <path d="M2 4H46" stroke={tone.quiet} stroke-width="1.5" />
+        <path d="M2 10H46" stroke={tone.quiet} stroke-width="1.5" stroke-opacity="0.6" />
+        <path d="M2 16H46" stroke={tone.quiet} stroke-width="1.5" stroke-opacity="0.4" />
+      </Swatch>
+      <Swatch name="flown">
+        <path d="M2 10H46" stroke={tone.ink} stroke-width="4" />
+      </Swatch>
+      <Swatch name="planned; down dashed">
+        <path d="M2 10H24" stroke={tone.ink} stroke-width="1.6" />
+        <path d="M24 10H46" stroke={tone.ink} stroke-width="1.6" stroke-dasharray="5 3" />
+      </Swatch>
+      <Swatch name="some of the predicted flights">
+        <path d="M2 5H46M2 10H46M2 15H46" stroke={tone.ink} stroke-opacity="0.4" stroke-dasharray="5 3" />
+      </Swatch>
+      <Swatch name="a cut-down at the moment that was asked, 50 and 90 %">
+        <path d="M2 10H46" stroke={tone.cut} stroke-width="2" stroke-dasharray="10 4" />
+      </Swatch>
+      <Swatch name="where a silent balloon may be now, 50 and 90 %">
+        <path d="M2 10H46" stroke={tone.ink} stroke-width="2" stroke-dasharray="2 4" />
+      </Swatch>
+      <Swatch name="squares to search, the stronger the likelier">
+        <path d="M4 2h13v16h-13z" fill={tone.search} fill-opacity="0.6" />
+        <path d="M17 2h13v16h-13z" fill={tone.search} fill-opacity="0.35" />
+        <path d="M30 2h13v16h-13z" fill={tone.search} fill-opacity="0.15" />
+      </Swatch>
     </>
   );
 }
@@ -115,7 +144,7 @@ function Head({ state, ms }: { state: State | null; ms: number }) {
             <span class="amount">
               {state.box.battery_v.toFixed(2)}
               <span class="unit">V</span>
-              {oldS(state.box.told_utc, ms) !== null && <span class="unit">· {saidSpan(oldS(state.box.told_utc, ms))}</span>}
+              {oldS(state.box.told_utc, ms) !== null && <span class="unit age">· {saidSpan(oldS(state.box.told_utc, ms))}</span>}
             </span>
           ) : (
             <span class="amount">
