@@ -6,6 +6,7 @@ import { may } from "../../api/session";
 import { plan } from "../../shell/plan";
 import { Loading, Trouble } from "../../shell/States";
 import { keyOf, type Choice } from "../window/choice";
+import "./papers.css";
 
 export function Papers({ choice, title }: { choice: Choice; title: string }) {
   const [wanted, setWanted] = useState(false);

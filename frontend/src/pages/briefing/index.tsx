@@ -164,11 +164,11 @@ function Rule({ rule }: { rule: Schemas["RuleAnswer"] }) {
       <Sign state={rule.state} words={`${rule.title}: ${rule.verdict}`} />
       {rule.number && (
         <span>
-          <b>{rule.number}</b>
+          <b>{saidPowers(rule.number)}</b>
           {rule.limit && `, limit ${rule.limit}`}
         </span>
       )}
-      {rule.why && <span>{rule.why}</span>}
+      {rule.why && <span>{saidPowers(rule.why)}</span>}
       {rule.mend && <span>{rule.mend}</span>}
       {rule.permission && <span>Covered by {rule.permission}.</span>}
       <span class="smallest">
@@ -195,7 +195,7 @@ function Ground({ table }: { table: Schemas["TableAnswer"] }) {
             {table.rows.map((row) => (
               <tr>
                 {row.map((value) => (
-                  <td>{saidPowers(value)}</td>
+                  <td>{saidPowers(value).replace(/ (?=%)/g, "\u00a0")}</td>
                 ))}
               </tr>
             ))}
@@ -212,7 +212,7 @@ function Drafts({ briefing }: { briefing: Briefed }) {
   return (
     <section>
       <h2>Draft notices</h2>
-      <p class="small">pappus has sent nothing to anybody. Read each one, fill in what is open, and file it yourself.</p>
+      <p class="small draft-none-sent">pappus has sent nothing to anybody. Read each one, fill in what is open, and file it yourself.</p>
       {briefing.drafts.map((one) => (
         <details class="draft">
           <summary>

@@ -34,7 +34,7 @@ export function MapLegend() {
           <circle cx="26" cy="13" r="2.5" fill="var(--focus)" />
           <circle cx="36" cy="6" r="2.5" fill="var(--focus)" />
         </Swatch>
-        <Swatch name="3-D: curtain under the nominal flight, blue up, dark down">
+        <Swatch name="3-D: curtain under the nominal flight, blue on the way up">
           <path d="M4 18L24 2V18z" fill="var(--focus)" fill-opacity="0.6" />
           <path d="M24 2L44 18H24z" fill="var(--ink)" fill-opacity="0.6" />
         </Swatch>

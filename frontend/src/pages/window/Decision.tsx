@@ -1,7 +1,7 @@
 // A decision: the answer with its sign, every reason, and the checks one below the other, the worst first.
 import type { Schemas } from "../../api/client";
 import { Sign } from "../../shell/Signs";
-import { saidSpan } from "../../shell/units";
+import { saidPowers, saidSpan } from "../../shell/units";
 
 type Decision = Schemas["DecisionAnswer"];
 type Check = Schemas["CheckAnswer"];
@@ -48,10 +48,10 @@ function Line({ check }: { check: Check }) {
     <li data-check={check.name}>
       <Sign state={check.state} words={check.question} />
       <span>
-        <b>{check.number}</b>
+        <b>{saidPowers(check.number)}</b>
         {check.limit && `, limit ${check.limit}`}
       </span>
-      {check.why && <span>{sentence(check.why)}</span>}
+      {check.why && <span>{sentence(saidPowers(check.why))}</span>}
       {check.mend && <span>{sentence(check.mend)}</span>}
       {check.source && (
         <span class="smallest">
