@@ -1,13 +1,30 @@
-"""One rehearsal of the example at 200 times life, by command, over real sockets of this computer."""
+"""Rehearsals over real sockets of this computer: the example by command, and one that is stopped early."""
 
 from __future__ import annotations
 
 import json
+import threading
+import time
+from datetime import timedelta
 from pathlib import Path
 
 from typer.testing import CliRunner
 
+from columns import EPOCH, PRIOR
+from oracle.forecasts import forecast_field
 from pappus.cli._commands import app
+from pappus.inflight import (
+    InFlightModel,
+    LiesAround,
+    Moment,
+    Stage,
+    planned_of,
+    rehearse,
+    score_lines,
+    score_of,
+    stopped_lines,
+)
+from pappus.plan import example_plan_text, load_plan
 from pappus.preflight import write_example
 from pappus.store import FlightStore
 
@@ -45,3 +62,43 @@ def test_a_speed_or_a_fault_that_is_none_is_refused(tmp_path: Path) -> None:
     assert result.exit_code != 0
     assert "gremlins" in str(result.exception)
     assert CliRunner().invoke(app, ["rehearse", str(plan), "--speed", "201"]).exit_code != 0
+
+
+def test_stopped_early_its_record_is_whole(tmp_path: Path) -> None:
+    """Told to stop from another thread, as a page or a signal does it, some minutes into the flight."""
+    path = tmp_path / "flight.toml"
+    path.write_text(example_plan_text(), encoding="utf-8")
+    plan = load_plan(path)
+    field = forecast_field(points=13, times=13, step_deg=1.0)
+    model = InFlightModel.prepare(plan, field, PRIOR, plan.sites[0], EPOCH + timedelta(hours=2))
+    stopping, told, asked_s = threading.Event(), list[Moment](), list[float]()
+
+    def stop() -> None:
+        asked_s.append(time.monotonic())
+        stopping.set()
+
+    def tell(moment: Moment) -> None:
+        told.append(moment)
+        if moment.estimate is not None and moment.estimate.packets > 30 and not asked_s:
+            threading.Thread(target=stop).start()
+
+    with FlightStore.open(tmp_path / "rehearsal.flight") as store:
+        done = rehearse(
+            Stage(model, planned_of(model)), store, [], LiesAround(volumes=(), zones_given=True), None,
+            seed=3, speed=100.0, flights=100, tell=tell, stopping=stopping,
+        )  # fmt: skip
+        assert time.monotonic() - asked_s[0] < 5.0
+        # what is not kept was damaged and refused; nothing came after that
+        assert 30 < store.count() == done.kept <= len(done.sent)
+        assert done.kept > 0.9 * len(done.sent)
+    assert done.stopped_utc is not None
+    last = told[-1]
+    assert done.stopped_utc <= last.now
+    assert last.done < 0.5
+    assert last.prediction is done.predictions[-1]
+    assert last.why_not == ""
+    score = score_of(done)
+    assert all(one.due_utc <= done.stopped_utc or one.raised_utc is not None for one in score.answers)
+    assert {one.moment for one in score.landings} <= {"release"}
+    assert stopped_lines(done) == [f"Stopped at {done.stopped_utc:%H:%M:%S}Z: what was due later is left out."]
+    assert any(line.startswith("Packets: ") for line in score_lines(score, done.log))

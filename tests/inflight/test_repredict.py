@@ -23,7 +23,7 @@ from replayed import barbados, plan_for, replay_page, replayed
 from columns import PRIOR
 from pappus.earth import distance_m
 from pappus.errors import BadInput, NoSolution
-from pappus.inflight import InFlightModel, after_loss, cut_now, repredict, search_area, track_of
+from pappus.inflight import InFlightModel, cut_now, repredict, search_area, track_of, whereabouts
 from pappus.inflight._repredict_climb import ClimbSeen, _rates_m_s, lift_now
 from pappus.inflight._repredict_fall import FallSeen, canopy_seen
 from pappus.inflight._repredict_winds import knots_of, seen_winds
@@ -262,7 +262,8 @@ def test_a_cut_down_is_nearer_than_the_burst() -> None:
 def test_silence_grows_the_area_and_ends_on_the_ground() -> None:
     model, truth, at = flown()
     estimate, now = at["10 km down"]
-    seen = [after_loss(model, estimate, now + timedelta(minutes=m), flights=300) for m in (0, 5, 60)]
+    then = [now + timedelta(minutes=m) for m in (0, 5, 60)]
+    seen = [whereabouts(repredict(model, estimate, when, flights=300, tracks=300), estimate, when) for when in then]
     areas = [one.area.parts[1].area_km2 for one in seen]
     print(areas, [one.down.p for one in seen])
     assert areas[0] < areas[1] < areas[2]  # type: ignore[operator]
@@ -272,7 +273,7 @@ def test_silence_grows_the_area_and_ends_on_the_ground() -> None:
     assert seen[0].height_msl_m.values[1] == pytest.approx(10_000.0, abs=400.0)
     assert seen[2].area.parts[1].area_km2 == pytest.approx(seen[2].prediction.area.parts[1].area_km2, rel=0.25)
     with pytest.raises(BadInput, match="before the newest position"):
-        after_loss(model, estimate, now - timedelta(hours=1))
+        whereabouts(seen[0].prediction, estimate, now - timedelta(hours=1))
     assert truth.landed[0]
 
 

@@ -62,7 +62,12 @@ def state_of(browser: Any) -> str:
     return str(rehearsal["state"])
 
 
-def test_a_whole_rehearsal_is_heard_judged_and_kept_apart(flown: FlownExample) -> None:
+def test_a_whole_rehearsal_is_heard_judged_and_kept_apart(flown: FlownExample, monkeypatch: pytest.MonkeyPatch) -> None:
+    def a_second_time(*args: object, **options: object) -> None:
+        raise AssertionError("the crew of the rehearsal predicts, and the page shows that")
+
+    monkeypatch.setattr("pappus.web._flight_ahead.repredict", a_second_time)
+    monkeypatch.setattr("pappus.web._flight_ahead.warn", a_second_time)
     director = flown.browser()
     answer = director.post("/api/watch/rehearsal", json={"speed": 200.0, "seed": 5, "faults": ["low-power"]})
     assert answer.status_code == 200, answer.text
@@ -73,6 +78,7 @@ def test_a_whole_rehearsal_is_heard_judged_and_kept_apart(flown: FlownExample) -
     wait_for(lambda: watched(director)["prediction"] is not None, "landing area", PATIENCE_S)
     read = watched(director)
     assert (read["running"], read["rehearsal"]["score"]) == (True, None)
+    assert read["prediction"]["flights"] == 2000
     assert read["state"]["speed"] == 200.0
     assert {one["name"] for one in read["state"]["stations"]} <= {
         "rehearsed mast", "rehearsed car", "rehearsed helper"
@@ -150,7 +156,13 @@ def test_stopped_early_it_is_judged_so_far(flown: FlownExample) -> None:
     assert time.monotonic() - began < 15.0
     assert read["rehearsal"]["state"] == "stopped"
     assert len(read["rehearsal"]["score"]["faults"]) <= 2
-    assert read["rehearsal"]["score"]["notes"][0].startswith("Stopped at")
+    score = read["rehearsal"]["score"]
+    assert score["notes"][0].startswith("Stopped at")
+    record = flown.desk.store_path.with_name(read["rehearsal"]["record"])
+    with FlightStore.open(record, read_only=True) as store:
+        kept = [one.content for one in store.records("message") if one.content["message"] == "rehearsal score"]
+        assert store.count() == score["packets_kept"] > 0
+    assert kept[0]["score"] == score
     assert director.post("/api/watch/rehearsal/stop").status_code == 409
     # the real day begins clean
     assert director.post("/api/watch/start", json={}).status_code == 200

@@ -7,10 +7,10 @@ from pappus.inflight._rehearse import Moment, rehearse
 from pappus.inflight._rehearse_crew import Crew, Raised
 from pappus.inflight._rehearse_fast import Rehearsed, ears_of, rehearse_fast
 from pappus.inflight._rehearse_faults import Fault, faults_named
-from pappus.inflight._rehearse_score import Score, score_lines, score_of
+from pappus.inflight._rehearse_score import Score, score_lines, score_of, stopped_lines
 from pappus.inflight._rehearse_truth import Stage, Truth, draw_truth
 from pappus.inflight._repredict import cut_now, repredict
-from pappus.inflight._repredict_after import after_loss, search_area
+from pappus.inflight._repredict_after import TRACKED, search_area, whereabouts
 from pappus.inflight._repredict_model import InFlightModel, own_column
 from pappus.inflight._repredict_track import Track, track_of
 from pappus.inflight._repredict_winds import WindsTold
@@ -22,6 +22,7 @@ from pappus.inflight._watch import Watch, watch
 from pappus.inflight._watched import CatchingUp, Watched
 
 __all__ = [
+    "TRACKED",
     "Ahead",
     "CatchingUp",
     "ChanceAhead",
@@ -50,7 +51,6 @@ __all__ = [
     "Watched",
     "Whereabouts",
     "WindsTold",
-    "after_loss",
     "ahead_of",
     "cut_now",
     "descent_report_due",
@@ -70,7 +70,9 @@ __all__ = [
     "score_lines",
     "score_of",
     "search_area",
+    "stopped_lines",
     "track_of",
     "warn",
     "watch",
+    "whereabouts",
 ]

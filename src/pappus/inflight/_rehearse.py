@@ -12,15 +12,18 @@ import numpy as np
 
 from pappus.errors import BadInput, Finding
 from pappus.inflight._flight import estimator_for
+from pappus.inflight._prediction import Prediction
 from pappus.inflight._rehearse_crew import Crew
 from pappus.inflight._rehearse_fast import Rehearsed, ears_of
 from pappus.inflight._rehearse_faults import Fault
 from pappus.inflight._rehearse_links import Links
 from pappus.inflight._rehearse_packets import AIR, Air, Sent, packets_of, told_by
 from pappus.inflight._rehearse_truth import Stage, draw_truth
+from pappus.inflight._repredict import FLIGHTS
 from pappus.inflight._warnings import Warned
 from pappus.inflight._warnings_ahead import LiesAround
 from pappus.inflight._warnings_kinds import LIMITS
+from pappus.inflight._warnings_picture import Ahead
 from pappus.inflight._watch import watch
 from pappus.inflight._watched import Watched
 from pappus.rules import RuleProfile
@@ -48,6 +51,11 @@ class Moment:
     """Share of the packets sent."""
     estimate: Estimate | None
     warned: Warned
+    prediction: Prediction | None
+    """The newest, and ``ahead``: the chances of what lies ahead of it."""
+    ahead: Ahead
+    why_not: str
+    """Why there is no newer prediction; empty where nothing failed."""
 
 
 class _Clock:
@@ -72,17 +80,19 @@ def rehearse(
     *,
     seed: int,
     speed: float = 50.0,
-    flights: int = 500,
+    flights: int = FLIGHTS,
     predict_every_s: float = 300.0,
     air: Air = AIR,
     tell: Callable[[Moment], None] = lambda moment: None,
+    stopping: threading.Event | None = None,
 ) -> Rehearsed:
     """One simulated flight from before the release until some minutes after the touchdown.
 
     Everything behind the sockets is what runs on the flight day: receivers, store, estimate, prediction, warnings.
-    Ctrl-C ends it early, and what has been heard is judged.
 
     :param speed: 1 as in life, up to 200 times faster.
+    :param tell: called some ten times a second, and once more at the end.
+    :param stopping: once it is set, nothing more is sent, and what has been heard is judged.
 
     Raises BadInput for a speed beyond that, and what the store and ``draw_truth`` raise.
     """
@@ -102,68 +112,75 @@ def rehearse(
     )  # fmt: skip
     clock = _Clock(model.epoch + timedelta(seconds=float(told.measured_s[0])), speed)
     newest: list[Watched] = []
+    stopping = threading.Event() if stopping is None else stopping
+    count = max(len(sent), 1)
 
     def publish(watched: Watched) -> None:
         newest[:] = [watched]
 
+    def look(due: int) -> None:
+        now = clock()
+        warned = crew.look(newest[0].estimate if newest else None, now)
+        tell(Moment(now, due / count, crew.estimate, warned, crew.newest, crew.ahead, crew.why_not))
+
     with Links(ears) as links:
         make = estimator_for(model.plan, model.site.name)
         with watch(store, links.settings, make, publish, clock=clock, hold_s=0.05):
-            _wait_for(newest, len(ears))
+            _wait_for(newest, len(ears), stopping)
             clock.begin()
-            until = model.epoch + timedelta(seconds=told.over_s)
-            due = _send_and_look(sent, links, crew, clock, model.epoch, until, newest, tell)
+            due = _send_and_look(sent, links, clock, model.epoch, told.over_s, look, stopping)
+            stopped = clock() if stopping.is_set() else None
             time.sleep(_SETTLE_S)
-            crew.look(newest[0].estimate if newest else None, clock())
+            look(due)
         troubles = [*crew.faults, *([newest[0].last_fault] if newest and newest[0].faults else [])]
         if links.refused:
             troubles.append(f"{links.refused} damaged packets were refused by the receivers")
     return Rehearsed(
         stage, truth, told, tuple(sent[:due]), around, tuple(crew.log), tuple(crew.predictions), store.count(),
-        tuple(crew.lacking), tuple(troubles), crew.report_asked,
+        tuple(crew.lacking), tuple(troubles), crew.report_asked, stopped,
     )  # fmt: skip
 
 
-def _wait_for(newest: list[Watched], receivers: int) -> None:
+def _wait_for(newest: list[Watched], receivers: int, stopping: threading.Event) -> None:
     end_s = time.monotonic() + _LISTEN_S
-    while time.monotonic() < end_s:
+    while time.monotonic() < end_s and not stopping.is_set():
         if newest and sum(one.phase == "connected" for one in newest[0].receivers) == receivers:
             return
         time.sleep(0.02)
-    raise BadInput(
-        Finding("receivers", "rehearsal", "do not listen on this computer", "Allow connections to 127.0.0.1.")
-    )
+    if not stopping.is_set():
+        raise BadInput(
+            Finding("receivers", "rehearsal", "do not listen on this computer", "Allow connections to 127.0.0.1.")
+        )
 
 
 def _send_and_look(
-    sent: list[Sent], links: Links, crew: Crew, clock: _Clock, epoch: datetime, until: datetime,
-    newest: list[Watched], tell: Callable[[Moment], None],
+    sent: list[Sent], links: Links, clock: _Clock, epoch: datetime, over_s: float, look: Callable[[int], None],
+    stopping: threading.Event,
 ) -> int:  # fmt: skip
     """Packets in a thread of their own, so that a slow prediction does not hold them back."""
-    state = {"due": 0}
-    ended = threading.Event()
+    due = 0
 
     def post() -> None:
+        nonlocal due
         for one in sent:
             wait = (epoch + timedelta(seconds=one.arrives_s) - clock()).total_seconds() / clock.speed
-            if ended.wait(max(wait, 0.0)):
+            if stopping.wait(max(wait, 0.0)):
                 return
             links.send(one)
-            state["due"] += 1
+            due += 1
 
     sender = threading.Thread(target=post, name="rehearsed packets", daemon=True)
     sender.start()
+    until = epoch + timedelta(seconds=over_s)
     try:
         # a tracker that fell silent is waited for
-        while sender.is_alive() or clock() < until:
-            now, watched = clock(), newest[0] if newest else None
-            warned = crew.look(None if watched is None else watched.estimate, now)
-            tell(Moment(now, state["due"] / max(len(sent), 1), crew.estimate, warned))
-            time.sleep(_LOOK_S)
-    except KeyboardInterrupt:
-        pass
+        while not stopping.is_set() and (sender.is_alive() or clock() < until):
+            look(due)
+            stopping.wait(_LOOK_S)
+    except BaseException:
+        stopping.set()
+        raise
     finally:
-        # the loop ends behind the thread, or early: then nothing more is sent to receivers that are about to close
-        ended.set()
+        # nothing more is sent to receivers that are about to close
         sender.join()
-    return state["due"]
+    return due

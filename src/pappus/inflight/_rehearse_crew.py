@@ -12,6 +12,7 @@ from pappus.errors import PappusError
 from pappus.inflight._prediction import Prediction
 from pappus.inflight._rehearse_truth import Stage
 from pappus.inflight._repredict import repredict
+from pappus.inflight._repredict_after import TRACKED
 from pappus.inflight._warnings import Warned, warn
 from pappus.inflight._warnings_ahead import LiesAround, ahead_of, descent_report_due, gap_alarm_asked
 from pappus.inflight._warnings_kinds import LIMITS, Warning_, WarningKind, WarningLimits
@@ -53,7 +54,10 @@ class Crew:
         self._history: tuple[Past, ...] = ()
         self._warned: Warned | None = None
         self._first: Ahead | None = None
-        self._ahead = Ahead.not_known("there is no prediction yet")
+        self.ahead = Ahead.not_known("there is no prediction yet")
+        """The chances of what lies ahead of the newest prediction."""
+        self.why_not = "nothing was heard yet"
+        """Why there is no newer prediction."""
         self._due_utc: datetime | None = None
         self._asked = gap_alarm_asked(profile, stage.model, facts)
         self._facts = facts
@@ -61,6 +65,7 @@ class Crew:
         self._predicted_utc: datetime | None = None
         self._phase: Phase | None = None
         self.predictions: list[Prediction] = []
+        """All of them; only the newest has tracks."""
         self.log: list[Raised] = []
         self.lacking: list[Raised] = []
         """What could not be told, and when."""
@@ -71,6 +76,11 @@ class Crew:
     def warned(self) -> Warned:
         """As it stands."""
         return self._warned or Warned()
+
+    @property
+    def newest(self) -> Prediction | None:
+        """The newest prediction."""
+        return self.predictions[-1] if self.predictions else None
 
     def look(self, estimate: Estimate | None, now: datetime) -> Warned:
         """One look; the answer stands until the next."""
@@ -83,8 +93,8 @@ class Crew:
             now,
             self._stage.planned,
             estimate,
-            self.predictions[-1] if self.predictions else None,
-            self._ahead,
+            self.newest,
+            self.ahead,
             self._history,
             self._due_utc,
             self._asked,
@@ -97,8 +107,11 @@ class Crew:
         return self._warned
 
     def _prediction_due(self, estimate: Estimate, now: datetime) -> bool:
-        if estimate.position is None or estimate.phase is Phase.LANDED:
+        if estimate.position is None:
             return False
+        if estimate.phase is Phase.LANDED:
+            # once, for where to search
+            return self._phase is not Phase.LANDED
         if self._predicted_utc is None:
             return True
         if estimate.phase is Phase.GROUND:
@@ -115,16 +128,30 @@ class Crew:
         self._predicted_utc, self._phase = now, estimate.phase
         model = self._stage.model
         try:
-            made = repredict(model, estimate, now, flights=self._flights, seed=self._seed, tracks=self._flights)
+            made = repredict(model, estimate, now, flights=self._flights, seed=self._seed, tracks=TRACKED)
         except (PappusError, ValueError, np.linalg.LinAlgError) as error:
+            self.why_not = str(error)
             self.faults.append(f"{now:%H:%M:%S}Z no prediction: {error}")
             return
+        if self.predictions:
+            # only the newest is looked ahead of; the tracks of all of them would fill the memory
+            self.predictions[-1] = _without_tracks(self.predictions[-1])
         self.predictions.append(made)
-        self._ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
+        self.why_not = ""
+        self.ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
         if self._first is None:
-            self._first = self._ahead
-            self._ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
+            self._first = self.ahead
+            self.ahead = ahead_of(made.flights, self._around, model.epoch, self._first)
         self._due_utc = descent_report_due(self._profile, model, made, self._facts)
+
+
+def _without_tracks(made: Prediction) -> Prediction:
+    none = np.empty((0, 0))
+    flights = replace(
+        made.flights, track_time_s=none, track_latitude_deg=none, track_longitude_deg=none, track_height_msl_m=none,
+        track_of=None,
+    )  # fmt: skip
+    return replace(made, flights=flights)
 
 
 def _not_known(warned: Warned) -> list[Warning_]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -43,6 +43,8 @@ class Rehearsed:
     troubles: tuple[str, ...]
     report_asked: bool
     """The rules ask for a descent report."""
+    stopped_utc: datetime | None = None
+    """Ended early, at this time of the flight: what was due later is not judged."""
 
     @property
     def unknown(self) -> tuple[str, ...]:

@@ -66,11 +66,12 @@ class Score:
 
 
 def score_of(done: Rehearsed) -> Score:
-    """Everything at the end."""
+    """Everything at the end; what was due after an early stop is left out."""
     due = due_of(done)
-    epoch = done.stage.model.epoch
+    epoch, until = done.stage.model.epoch, done.stopped_utc
+    answers = [_answer(one, done, epoch) for one in due.expected]
     return Score(
-        tuple(_answer(one, done, epoch) for one in due.expected),
+        tuple(one for one in answers if until is None or one.due_utc <= until or one.raised_utc is not None),
         tuple(_false_alarms(done, due)),
         frozenset(one.kind for one in due.expected),
         due.open_kinds,
@@ -133,7 +134,10 @@ def _landings(done: Rehearsed) -> list[Landing]:
     end = float(truth.latitude_deg[-1]), float(truth.longitude_deg[-1])
     found = []
     for name, at in moments_of(done).items():
-        made = [one for one in done.predictions if one.made_utc <= epoch + timedelta(seconds=at) and one.area.landed]
+        moment = epoch + timedelta(seconds=at)
+        if done.stopped_utc is not None and moment > done.stopped_utc:
+            continue
+        made = [one for one in done.predictions if one.made_utc <= moment and one.area.landed]
         if made:
             found.append(_landing(name, made[-1], end))
     return found
@@ -148,6 +152,12 @@ def _landing(name: str, made: Prediction, end_deg: tuple[float, float]) -> Landi
     )
     inside = bool(rings) and only.probability_inside(rings).p == 1.0
     return Landing(name, made.made_utc, float(distance_m(latitude, longitude, *end_deg)), inside)
+
+
+def stopped_lines(done: Rehearsed) -> list[str]:
+    """Says when a rehearsal was stopped early; none for a whole one."""
+    until = done.stopped_utc
+    return [] if until is None else [f"Stopped at {until:%H:%M:%S}Z: what was due later is left out."]
 
 
 def score_lines(score: Score, log: Sequence[Raised]) -> list[str]:

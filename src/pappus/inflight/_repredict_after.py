@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from pappus.earth import LocalPlane
 from pappus.errors import BadInput, Finding, NoSolution
 from pappus.inflight._prediction import Prediction, SearchArea, Whereabouts
-from pappus.inflight._repredict import FLIGHTS, LEVELS, QUANTILES, repredict
-from pappus.inflight._repredict_model import InFlightModel
+from pappus.inflight._repredict import LEVELS, QUANTILES
 from pappus.landing import landing_area, quantiles, share
 from pappus.tracking import Estimate
 from pappus.trajectory import Outcome
@@ -19,29 +18,30 @@ from pappus.trajectory import Outcome
 Array = NDArray[np.float64]
 
 TRACKED = 1_000
+"""So many tracks of a prediction tell well enough where a silent balloon is."""
 CELL_M = 250.0
 MOST_CELLS = 250_000
 NEAR_M = 300_000.0
 
 
-def after_loss(
-    model: InFlightModel, estimate: Estimate, now: datetime, *, flights: int = FLIGHTS, seed: int = 1
-) -> Whereabouts:
+def whereabouts(prediction: Prediction, estimate: Estimate, now: datetime, *, seed: int = 1) -> Whereabouts:
     """Where the balloon is now, dead-reckoned from the newest position; the area grows with the silence.
 
-    The climb goes on to a burst that nobody heard, the fall goes on to the ground. The area holds the first 1,000
-    flights.
+    The climb goes on to a burst that nobody heard, the fall goes on to the ground.
 
-    Raises BadInput when there is no position to go on from, or it is from after ``now``.
+    :param prediction: of this estimate. The area holds the flights that keep tracks; let ``TRACKED`` of them do so.
+
+    Raises BadInput when there is no position to go on from, it is from after ``now``, or no flight has a track.
     """
     if estimate.position is None:
         raise BadInput(Finding("position", "none", "nothing was heard from the balloon", "Use the plan's prediction."))
     silent_s = (now - estimate.position.time_utc).total_seconds()
     if silent_s < 0.0:
         raise BadInput(Finding("now", now.isoformat(), "is before the newest position", "Give the present time."))
-    prediction = repredict(model, estimate, now, flights=flights, seed=seed, tracks=TRACKED)
     flown, now_s = prediction.flights, (now - prediction.epoch).total_seconds()
     count = len(flown.track_time_s)
+    if not count:
+        raise BadInput(Finding("prediction", "none", "no flight of it has a track", "Predict with tracks."))
     over = flown.end_time_s[:count] <= now_s
     down = over & flown.landed[:count]
     known = ~over | down

@@ -200,7 +200,8 @@ def fall_rates(layers: Sequence[WindLayer], least_m: float) -> tuple[Array, Arra
     their layers.
 
     A fall crosses several layers from fix to fix. How long it stayed in each is then better known than when it passed
-    its middle, which rests on the steps beside it too. Layers beside a gap may not have been seen whole and are left out.
+    its middle, which rests on the steps beside it too. Layers beside a gap may not have been seen whole and are left
+    out.
 
     :param layers: of one fall, from above.
     """

@@ -86,12 +86,16 @@ class Watch:
             receiver.start()
         self._thread.start()
 
-    def stop(self, timeout_s: float = 5.0) -> bool:
-        """End the receivers, then the watch; whether all have ended. What was heard is in the store."""
+    def stop(self, timeout_s: float = 2.0) -> bool:
+        """End the receivers, then the watch; whether all have ended. What was heard is in the store.
+
+        :param timeout_s: for all receivers together, and again for the watch.
+        """
+        end_s = time.monotonic() + timeout_s
         # all are told first, then waited for
         for receiver in self._receivers:
             receiver.stop(0.0)
-        ended = [receiver.stop(timeout_s) for receiver in self._receivers]
+        ended = [receiver.stop(max(end_s - time.monotonic(), 0.0)) for receiver in self._receivers]
         self._stopping.set()
         if self._thread.is_alive():
             self._thread.join(timeout_s)

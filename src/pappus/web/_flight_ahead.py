@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -12,6 +11,7 @@ from typing import Any
 from pappus.atmosphere import Profile
 from pappus.errors import NoSolution, PappusError
 from pappus.inflight import (
+    TRACKED,
     Ahead,
     FlightPicture,
     InFlightModel,
@@ -21,7 +21,6 @@ from pappus.inflight import (
     Prediction,
     Warned,
     Whereabouts,
-    after_loss,
     ahead_of,
     cut_now,
     descent_report_due,
@@ -31,6 +30,7 @@ from pappus.inflight import (
     repredict,
     track_of,
     warn,
+    whereabouts,
 )
 from pappus.plan import Site
 from pappus.preflight import Around
@@ -79,7 +79,6 @@ class Predicted:
     """None while it is heard."""
     search: SearchAnswer | None
     """Once it is down, or most likely down."""
-    took_s: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,27 +166,26 @@ class Lookout:
 
     def predict(self, estimate: Estimate, now: datetime) -> Predicted:
         """The landing area now. Raises NoSolution where no winds can be had."""
-        began = time.monotonic()
         model = self.model(estimate)
-        where: Whereabouts | None = None
-        if self._silent(estimate, now):
-            where = after_loss(model, estimate, now)
-            prediction = where.prediction
-        else:
-            prediction = repredict(model, estimate, now)
+        prediction = repredict(model, estimate, now, tracks=TRACKED)
         around = self.around()
         if around is not None:
             self._ahead = ahead_of(prediction.flights, lies_in(around, model), prediction.epoch, self._before)
             if estimate.phase not in _ALOFT or self._before is None:
                 self._before = self._ahead
+        return self.shown(prediction, self._ahead, estimate, now)
+
+    def shown(self, prediction: Prediction, ahead: Ahead, estimate: Estimate, now: datetime) -> Predicted:
+        """A prediction as the pages draw it."""
+        model = self.model(estimate)
+        where = whereabouts(prediction, estimate, now) if self._silent(estimate, now) else None
         return Predicted(
             model,
             prediction,
-            prediction_answer(model, prediction, self._ahead),
+            prediction_answer(model, prediction, ahead),
             winds_answer(model, estimate, prediction),
             None if where is None else lost_answer(model, where),
             _to_search(prediction, estimate, where),
-            time.monotonic() - began,
         )
 
     def cut(self, model: InFlightModel, estimate: Estimate, now: datetime) -> PredictionAnswer:

@@ -7,12 +7,11 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from pappus.errors import BadInput, Finding, PappusError
-from pappus.inflight import Fault, Warned, Watch, Watched, estimator_for, keep_given, receivers_of
+from pappus.inflight import Fault, Moment, Warned, Watch, Watched, estimator_for, keep_given, receivers_of
 from pappus.store import FlightStore
 from pappus.tracking import Estimate, Phase
 from pappus.web._desk import Desk
@@ -46,6 +45,8 @@ from pappus.web._watch_answers import (
 
 TELL_EVERY_S = 0.5
 WARN_EVERY_S = 2.0
+PREDICT_EVERY_S, SHARE_OF_TIME = 5.0, 0.25
+"""How often there is a prediction, and what share of one processor that may take."""
 IDLE_S = 60.0
 """Without a new packet the area is worked out this often, for time moves it too."""
 EARLIER_SHOWN = 12
@@ -55,27 +56,19 @@ LOG_SHOWN = 200
 _log = logging.getLogger("pappus.web")
 
 
-@dataclass(frozen=True)
-class Pace:
-    """How often there is a prediction, by this computer's clock, and what share of one processor it may take."""
-
-    predict_every_s: float = 5.0
-    share: float = 0.25
-    speed: float = 1.0
-    """Of the clock of the flight."""
-
-
 class FlightDay:
     """One flight day with its record and its clock. Any thread may call; one watch at a time."""
 
-    def __init__(self, desk: Desk, record: Path, now: Callable[[], datetime], pace: Pace = Pace()) -> None:
-        self._desk, self._record, self._now, self._pace = desk, record, now, pace
+    def __init__(self, desk: Desk, record: Path, now: Callable[[], datetime], speed: float = 1.0) -> None:
+        """``speed``: that of ``now``, in the time of the flight."""
+        self._desk, self._record, self._now, self._speed = desk, record, now, speed
         self._lock = threading.RLock()
         self._store: FlightStore | None = None
         self._watch: Watch | None = None
         self._looking: threading.Thread | None = None
         self._stopping = threading.Event()
         self._watched: Watched | None = None
+        self._moment: Moment | None = None
         self._told_s = -1e9
         self._flown: list[Flown] = []
         self._predicted: Predicted | None = None
@@ -151,8 +144,8 @@ class FlightDay:
         self._watched = None
         self._desk.events.publish("watch", {"state": None})
 
-    def open(self, store: FlightStore, lookout: Lookout, what: str, words: str, by: str, *, warns: bool = True) -> None:
-        """Begin to look ahead of what ``publish`` is told; ``warns``: warnings too, else ``publish`` is told them."""
+    def open(self, store: FlightStore, lookout: Lookout, what: str, words: str, by: str) -> None:
+        """Begin to look ahead of what ``publish`` is told."""
         with self._lock:
             self._stopping = threading.Event()
             self._forget()
@@ -160,9 +153,7 @@ class FlightDay:
             left = left_in(store)
             self._flown, self._earlier, self._taken, self._log = left.flown, left.earlier, left.taken, left.log
             self._store, self._lookout = store, lookout
-            self._looking = threading.Thread(
-                target=self._look, args=(lookout, self._stopping, warns), name="lookout", daemon=True
-            )
+            self._looking = threading.Thread(target=self._look, args=(lookout, self._stopping), daemon=True)
             self._put_decision({"what": what, "words": words, "by": by})
             self._looking.start()
 
@@ -253,7 +244,7 @@ class FlightDay:
         watched = self._watched
         if watched is None:
             return None
-        return state_answer(watched, self._now(), self._warnings(), *self._report, self._pace.speed)
+        return state_answer(watched, self._now(), self._warnings(), *self._report, self._speed)
 
     def _due(self) -> list[DueOnDayAnswer]:
         due = () if self._lookout is None else self._lookout.due
@@ -274,11 +265,11 @@ class FlightDay:
             found.append(warning_answer(one, None if newest is None else (newest.by, newest.made_utc)))
         return found
 
-    def publish(self, watched: Watched, warned: Warned | None = None) -> None:
-        """Some ten times a second, in the thread of whoever hears; with the warnings where that one warns itself."""
-        self._watched = watched
-        if warned is not None:
-            self._take_warnings(warned)
+    def publish(self, watched: Watched, moment: Moment | None = None) -> None:
+        """Some ten times a second, in the thread of whoever hears; ``moment``: a rehearsal's crew predicts and warns."""
+        self._moment, self._watched = moment, watched
+        if moment is not None:
+            self._take_warnings(moment.warned)
         place = None if watched.estimate is None else watched.estimate.position
         if place is not None and watched.estimate is not None and watched.estimate.phase is not Phase.NOT_KNOWN:
             at_s = place.time_utc.timestamp()
@@ -295,34 +286,41 @@ class FlightDay:
         if state is not None:
             self._desk.events.publish("watch", {"state": json.loads(state.model_dump_json())})
 
-    def _look(self, lookout: Lookout, stopping: threading.Event, warns: bool) -> None:
+    def _look(self, lookout: Lookout, stopping: threading.Event) -> None:
         """In a thread of its own: predictions, warnings and the chase; once more for what came just before the end."""
-        next_s, heard, pace, last = 0.0, None, self._pace, False
+        next_s, heard, last = 0.0, None, False
         while not last:
-            last = stopping.wait(min(WARN_EVERY_S, pace.predict_every_s))
-            watched = self._watched
+            last = stopping.wait(max(WARN_EVERY_S / self._speed, TELL_EVERY_S))
+            watched, moment = self._watched, self._moment
             estimate = None if watched is None or watched.catching_up is not None else watched.estimate
             if estimate is None:
                 continue
             now, now_s = self._now(), time.monotonic()
-            if (last or now_s >= next_s) and (heard != estimate.heard_utc or now_s >= next_s + IDLE_S):
+            due = (last or now_s >= next_s) and (heard != estimate.heard_utc or now_s >= next_s + IDLE_S)
+            if due or moment is not None:
                 heard = estimate.heard_utc
                 try:
-                    self._predict(lookout, estimate, now)
+                    self._predict(lookout, estimate, now, moment)
                 except Exception:  # a thread that dies silently would leave an old area on the page for ever
                     _log.exception("no landing area")
                     self._why_not = "it failed inside pappus; the terminal says more"
                 took_s = time.monotonic() - now_s
-                next_s = time.monotonic() + max(pace.predict_every_s, took_s * (1.0 / pace.share - 1.0))
+                next_s = time.monotonic() + max(PREDICT_EVERY_S, took_s * (1.0 / SHARE_OF_TIME - 1.0))
             try:
-                self._warn(lookout, estimate, now, warns)
+                self._warn(lookout, estimate, now, moment is None)
             except Exception:
                 _log.exception("no warnings")
                 self._report = (None, "it failed inside pappus, and so did the warnings; the terminal says more")
 
-    def _predict(self, lookout: Lookout, estimate: Estimate, now: datetime) -> None:
+    def _predict(self, lookout: Lookout, estimate: Estimate, now: datetime, moment: Moment | None) -> None:
         try:
-            predicted = lookout.predict(estimate, now)
+            if moment is None:
+                predicted = lookout.predict(estimate, now)
+            else:
+                self._why_not, made = moment.why_not, moment.prediction
+                if made is None or (self._predicted is not None and self._predicted.prediction is made):
+                    return
+                predicted = lookout.shown(made, moment.ahead, estimate, now)
         except PappusError as error:
             self._why_not = str(error)
             self._desk.events.publish("watch-ahead", {})
@@ -385,7 +383,7 @@ class FlightDay:
         return now
 
     def _forget(self) -> None:
-        self._watched, self._predicted, self._chased = None, None, None
+        self._watched = self._moment = self._predicted = self._chased = None
         self._why_not, self._chase_why_not = "nothing was heard yet", "no landing area yet"
         self._warned, self._kept_utc, self._cut = Warned(), None, None
 

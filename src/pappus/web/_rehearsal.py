@@ -37,12 +37,13 @@ from pappus.store import FlightStore, Safety
 from pappus.tracking import Estimate
 from pappus.web._desk import Desk
 from pappus.web._flight_ahead import Lookout, lies_in
-from pappus.web._flight_day import FlightDay, Pace, flight_day
+from pappus.web._flight_day import FlightDay, flight_day
 from pappus.web._problems import Refused
 from pappus.web._rehearsal_answers import RehearsalAnswer, RehearsalScore, RehearsalState, rehearsal_score
 
-PREDICT_EVERY_S, SHARE_OF_TIME = 1.0, 0.4
-"""Of this computer's time: the flight goes by faster than on the day."""
+PREDICT_EVERY_S, LEAST_EVERY_S = 2.0, 30.0
+"""Of this computer's time, as the flight goes by faster than on the day; the other in the time of the flight, for all
+predictions are held until the score."""
 BEGINS_BEFORE_S = 300.0
 """The clock stands so long before the planned release until the first packet."""
 MOST_DRAWN = 2
@@ -67,8 +68,7 @@ class Rehearsal:
 
     def __init__(self, desk: Desk, wish: Wish, site: Site, by: str, record: Path) -> None:
         self._desk, self._wish, self._site, self._by, self.record = desk, wish, site, by, record
-        pace = Pace(PREDICT_EVERY_S, SHARE_OF_TIME, wish.speed)
-        self.day = FlightDay(desk, record, self.now, pace)
+        self.day = FlightDay(desk, record, self.now, wish.speed)
         self._clock: tuple[datetime, float] | None = None
         self._state: RehearsalState = "preparing"
         self._step, self._why_not, self._done, self._begun = "reading the winds", "", 0.0, False
@@ -146,31 +146,29 @@ class Rehearsal:
             self._tell()
             done = rehearse(
                 Stage(model, planned_of(model)), store, wish.faults, lies, profile,
-                seed=wish.seed, speed=wish.speed, tell=self._hear,
+                seed=wish.seed, speed=wish.speed, predict_every_s=max(PREDICT_EVERY_S * wish.speed, LEAST_EVERY_S),
+                tell=self._hear, stopping=self._stopping,
             )  # fmt: skip
-            stopped = self._stopping.is_set()
-            self._score = self._judge(done, self.now() if stopped else None)
+            self._score = self._judge(done)
             kept = json.loads(self._score.model_dump_json())
             store.put_message({"message": "rehearsal score", **about, "score": kept}, self.now())
             self.day.close()
-        return "stopped" if stopped else "over"
+        return "over" if done.stopped_utc is None else "stopped"
 
     def _open(self, store: FlightStore, model: InFlightModel) -> None:
         lookout = Lookout(self._desk, self._site, flown_in=model, slack_s=self._wish.speed)
         words = f"from site {self._site.name}, {self._wish.speed:g} times life"
-        self.day.open(store, lookout, "rehearsal started", words, self._by, warns=False)
+        self.day.open(store, lookout, "rehearsal started", words, self._by)
         self._begun = True
 
     def _hear(self, moment: Moment) -> None:
         """Ten times a second, in the thread of the rehearsal."""
-        if self._stopping.is_set():
-            raise KeyboardInterrupt  # that is how a rehearsal is ended early, here as on the command line
         self._clock, self._done = (moment.now, time.monotonic()), moment.done
-        self.day.publish(_watched(moment), moment.warned)
+        self.day.publish(_watched(moment), moment)
 
-    def _judge(self, done: Rehearsed, until: datetime | None) -> RehearsalScore:
+    def _judge(self, done: Rehearsed) -> RehearsalScore:
         taken = [(one.kind, one.subject, one.by, one.made_utc) for one in self.day.taken]
-        return rehearsal_score(done, taken, self._wish.speed, until)
+        return rehearsal_score(done, taken, self._wish.speed)
 
     def _said(self, step: str) -> None:
         self._step = step

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
 import numpy as np
 
-from pappus.inflight import Rehearsed, score_of
+from pappus.inflight import Rehearsed, score_of, stopped_lines
 from pappus.web._models import Answer
 
 RehearsalState = Literal["preparing", "running", "over", "stopped", "failed"]
@@ -90,10 +90,8 @@ class RehearsalAnswer(Answer):
     score: RehearsalScore | None
 
 
-def rehearsal_score(
-    done: Rehearsed, taken: Sequence[tuple[str, str, str, datetime]], speed: float, until: datetime | None
-) -> RehearsalScore:
-    """``taken``: kind, subject, by whom and when; ``until``: stopped then, so what was due later is left out."""
+def rehearsal_score(done: Rehearsed, taken: Sequence[tuple[str, str, str, datetime]], speed: float) -> RehearsalScore:
+    """``taken``: kind, subject, by whom and when."""
     truth, epoch = done.truth, done.stage.model.epoch
     score = score_of(done)
     false = {(one.kind, one.subject, one.raised_utc) for one in score.false_alarms}
@@ -142,15 +140,9 @@ def rehearsal_score(
                 not_known=one.not_known,
             )
             for one in score.answers
-            if until is None or one.due_utc <= until or one.raised_utc is not None
         ],
         warnings=warnings,
         packets_sent=score.sent,
         packets_kept=score.kept,
-        notes=[*_stopped(until), *done.unknown, *done.troubles],
+        notes=[*stopped_lines(done), *done.unknown, *done.troubles],
     )
-
-
-def _stopped(until: datetime | None) -> Iterable[str]:
-    if until is not None:
-        yield f"Stopped at {until:%H:%M:%S}Z: landings are those said until then, and warnings due later are left out."
