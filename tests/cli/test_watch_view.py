@@ -181,7 +181,7 @@ def test_a_watch_on_a_screen(tmp_path: Path, terminal: bool) -> None:
             raw = f'{{"tracker": "B", "time_utc": "{when.isoformat()}", "latitude_deg": 48, "longitude_deg": 11}}'
             store.take(received("hill", second, when, "json", raw.encode()))
         timer.start()
-        last = live_watch(store, (), Estimator, console=console, ended=ended)
+        last = live_watch(store, (), Estimator, ended, console=console)
     assert last is not None
     assert last.estimate is not None
     assert last.estimate.packets == 100

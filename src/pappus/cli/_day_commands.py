@@ -31,7 +31,11 @@ def watch(
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Listen to the receivers of the plan, keep every packet, and show where the balloon is; Ctrl-C ends it."""
+    """Listen to the receivers of the plan, keep every packet, and show where the balloon is.
+
+    Ctrl-C or SIGTERM ends it, with exit code 0: the receivers are closed, and all that was heard is in the record.
+    """
+    from pappus.cli._ended import until_ended
     from pappus.cli._watch import live_watch
     from pappus.inflight import estimator_for, keep_given, receivers_of
     from pappus.preflight import pack_folder
@@ -44,9 +48,9 @@ def watch(
         example = 'Add [[receiver]] blocks, for example address = "tcp://127.0.0.1:8001".'
         raise BadInput(Finding("receiver", str(plan), "the plan names none, so nothing can be heard", example))
     senders = read_senders(mapping) if mapping is not None else ()
-    with FlightStore.open(store or record_file(plan)) as kept:
+    with until_ended() as ended, FlightStore.open(store or record_file(plan)) as kept:
         keep_given(kept, plan, pack_folder(plan), datetime.now(UTC))
-        last = live_watch(kept, settings, estimator_for(loaded, site), senders=senders)
+        last = live_watch(kept, settings, estimator_for(loaded, site), ended, senders=senders)
     screen.watched(last, as_json)
 
 
@@ -62,7 +66,10 @@ def desk(
     store: StoreFile = None,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")] = False,
 ) -> None:
-    """Serve the flight to a browser on this computer; nothing of it needs the internet. Ctrl-C ends it."""
+    """Serve the flight to a browser on this computer; nothing of it needs the internet.
+
+    Ctrl-C or SIGTERM ends it, with exit code 0: a watch or rehearsal that runs is stopped, and its record says so.
+    """
     from pappus.web import run_desk
 
     run_desk(plan, port=port, share=share, pack=pack, prior=prior, store=store, browser=not no_browser, say=screen.note)

@@ -39,8 +39,12 @@ def rehearse(
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Fly a simulated flight against the real receivers of this computer, and score crew and tool at its end."""
+    """Fly a simulated flight against the real receivers of this computer, and score crew and tool at its end.
+
+    Ctrl-C or SIGTERM ends it early, with exit code 0: what was heard until then is judged.
+    """
     from pappus import inflight
+    from pappus.cli._ended import until_ended
     from pappus.store import FlightStore
 
     named = [name for text in faults or [] for name in text.split(",") if name]
@@ -73,16 +77,17 @@ def rehearse(
 
     with tempfile.TemporaryDirectory() as folder:
         path = store or Path(folder) / "rehearsal.flight"
-        with FlightStore.open(path) as kept:
-            law = None if day.around is None else day.around.law
+        law = None if day.around is None else day.around.law
+        with until_ended() as stopping, FlightStore.open(path) as kept:
             done = inflight.rehearse(
-                stage, kept, wanted, around, None if law is None else law.profile, seed=seed, speed=speed, tell=tell
-            )
+                stage, kept, wanted, around, None if law is None else law.profile, seed=seed, speed=speed, tell=tell,
+                stopping=stopping,
+            )  # fmt: skip
     score = inflight.score_of(done)
     if as_json:
         typer.echo(json.dumps(_json(done, score, seed, speed), indent=2))
     else:
-        typer.echo("\n".join(inflight.score_lines(score, done.log)))
+        typer.echo("\n".join([*inflight.stopped_lines(done), *inflight.score_lines(score, done.log)]))
         for line in (*done.unknown, *done.troubles):
             typer.echo(line)
 
@@ -133,6 +138,7 @@ def _json(done: Rehearsed, score: Score, seed: int, speed: float) -> dict[str, A
     return {
         "seed": seed,
         "speed": speed,
+        "stopped_utc": None if done.stopped_utc is None else done.stopped_utc.isoformat(),
         "faults": sorted(fault.value for fault in truth.faults),
         "epoch_utc": epoch,
         "truth": {

@@ -217,17 +217,16 @@ def live_watch(
     store: FlightStore,
     settings: Sequence[ReceiverSetting],
     make_estimator: Callable[[], Estimator],
+    ended: threading.Event,
     *,
     senders: Sequence[Sender] = (),
     console: Console | None = None,
-    ended: threading.Event | None = None,
 ) -> Watched | None:
-    """Watch a flight on the screen until Ctrl-C (or ``ended``); gives the last state.
+    """Watch a flight on the screen until ``ended``; gives the last state.
 
     A terminal that cannot be redrawn, such as a file, gets the lines once a minute instead.
     """
     screen = Console(highlight=False) if console is None else console
-    ended = threading.Event() if ended is None else ended
     view, newest = WatchView(lambda: datetime.now(UTC)), list[Watched]()
 
     def publish(watched: Watched) -> None:
@@ -235,17 +234,14 @@ def live_watch(
         view.show(watched)
 
     with watch(store, settings, make_estimator, publish, senders=senders):
-        try:
-            if screen.is_terminal:
-                with Live(view, console=screen, screen=True, auto_refresh=False) as live:
-                    while not ended.wait(REFRESH_S):
-                        live.refresh()
-            else:
-                while not ended.wait(REFRESH_S if not newest else PRINT_EVERY_S):
-                    if newest:
-                        screen.print(view)
-        except KeyboardInterrupt:
-            pass
+        if screen.is_terminal:
+            with Live(view, console=screen, screen=True, auto_refresh=False) as live:
+                while not ended.wait(REFRESH_S):
+                    live.refresh()
+        else:
+            while not ended.wait(REFRESH_S if not newest else PRINT_EVERY_S):
+                if newest:
+                    screen.print(view)
     if newest and not screen.is_terminal:
         screen.print(view)
     return newest[0] if newest else None

@@ -266,7 +266,7 @@ class FlightDay:
         return found
 
     def publish(self, watched: Watched, moment: Moment | None = None) -> None:
-        """Some ten times a second, in the thread of whoever hears; ``moment``: a rehearsal's crew predicts and warns."""
+        """Some ten times a second, in the thread of whoever hears; ``moment``: of a rehearsal, whose crew predicts."""
         self._moment, self._watched = moment, watched
         if moment is not None:
             self._take_warnings(moment.warned)

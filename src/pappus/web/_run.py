@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import logging
+import signal
 import socket
 import threading
 import webbrowser
@@ -43,6 +44,8 @@ def run_desk(
 ) -> None:
     """Serve on the loopback address, with ``share`` also over https on the local network, one port higher.
 
+    Ctrl-C and SIGTERM end it: a watch or rehearsal that runs is stopped, and its record says so.
+
     Raises ``BadInput`` when a port is taken.
     """
     sockets = [_listen("127.0.0.1", port)]
@@ -79,7 +82,7 @@ def run_desk(
 
 
 class _Server(uvicorn.Server):
-    """Two servers share one loop: the loop's own handling of Ctrl-C ends both."""
+    """Two servers share one loop: what ends that ends both."""
 
     @contextlib.contextmanager
     def capture_signals(self) -> Generator[None, None, None]:
@@ -94,6 +97,11 @@ def _warm_up(desk: Desk) -> None:
 
 
 async def _serve(servers: list[_Server], sockets: list[socket.socket]) -> None:
+    serving = asyncio.current_task()
+    assert serving is not None
+    # where there are no such signals, as on Windows, Ctrl-C is the only way
+    with contextlib.suppress(NotImplementedError):
+        asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, serving.cancel)
     tasks = [asyncio.create_task(server.serve(sockets=[one])) for server, one in zip(servers, sockets, strict=True)]
     try:
         await asyncio.gather(*tasks)
