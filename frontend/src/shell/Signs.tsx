@@ -58,7 +58,9 @@ export function Icon({ symbol }: { symbol: Symbol }) {
   );
 }
 
-/** All states and symbols with their names, for a legend that is always one tap away. */
+const MOVING: readonly Symbol[] = ["balloon", "own vehicle", "vehicle", "station"];
+
+/** States and moving symbols with their names, for a legend that is always one tap away; `extra` has what the map draws. */
 export function Legend({ extra }: { extra?: ComponentChildren }) {
   return (
     <details class="legend">
@@ -69,7 +71,7 @@ export function Legend({ extra }: { extra?: ComponentChildren }) {
             <Sign state={state} />
           </li>
         ))}
-        {(Object.keys(SYMBOL_PATHS) as Symbol[]).map((symbol) => (
+        {MOVING.map((symbol) => (
           <li class="sign">
             <Icon symbol={symbol} /> {symbol}
           </li>

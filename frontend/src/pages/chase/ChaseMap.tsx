@@ -3,7 +3,9 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { FlightMap, type MapLibre } from "../../map/FlightMap";
 import { collected, FONT, lineOf, pointOf, TONES } from "../../map/ground";
 import { layer, put, putLanding } from "../../map/landing";
+import { LandingKey, LineKey, MapKey } from "../../map/MapKey";
 import { look } from "../../shell/Look";
+import { Icon } from "../../shell/Signs";
 import type { Car, Chase } from "./answers";
 
 export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
@@ -63,13 +65,28 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
     map.current?.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
   };
   return (
-    <div class="chase-map" data-following={following} data-centre={centre}>
-      <FlightMap name="Map of the chase" ready={ready} />
-      {!following && (
-        <button class="chase-follow" onClick={back}>
-          Follow the car
-        </button>
-      )}
-    </div>
+    <>
+      <div class="chase-map" data-following={following} data-centre={centre}>
+        <FlightMap name="Map of the chase" ready={ready} />
+        {!following && (
+          <button class="chase-follow" onClick={back}>
+            Follow the car
+          </button>
+        )}
+      </div>
+      <MapKey>
+        <li class="swatch">
+          <Icon symbol="own vehicle" /> your car
+        </li>
+        <li class="swatch">
+          <Icon symbol="vehicle" /> another car
+        </li>
+        <li class="swatch">
+          <Icon symbol="balloon" /> balloon, as last heard
+        </li>
+        <LineKey name="your way to the meeting point" wide={5} />
+        <LandingKey levels={[0.5, 0.9]} />
+      </MapKey>
+    </>
   );
 }

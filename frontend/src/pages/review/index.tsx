@@ -3,7 +3,9 @@ import { useEffect, useState } from "preact/hooks";
 import { get } from "../../api/client";
 import { useAsk } from "../../shell/ask";
 import { setAside, zone, type Mark } from "../../shell/clock";
+import { LandingKey, LineKey, MapKey, Swatch } from "../../map/MapKey";
 import { address, go, route } from "../../shell/route";
+import { Icon } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { said, saidPlace, saidDate, saidSpan, saidTime } from "../../shell/units";
 import type { PlanReview, Review } from "./answers";
@@ -91,9 +93,22 @@ function Read({ review, again }: { review: Review; again: () => void }) {
                 {ends && `, ${saidSpan((Date.parse(ends.time_utc) - Date.parse(drawn.made_utc)) / 1000)} before the end`}
                 <input type="range" min={0} max={review.areas.length - 1} value={area} onInput={(event) => setArea(Number(event.currentTarget.value))} />
               </label>
-              <p class="small">Thick: flown. Thin: planned, down dashed. Blue: this area. Grey: the {BESIDE} 90 % areas before and after it. Ring: where it was when the clock at the foot is moved.</p>
             </div>
           )}
+          <MapKey>
+            <LineKey name="flown" wide={4} />
+            <LineKey name="planned; down dashed" wide={1.6} down />
+            <LandingKey levels={[0.5, 0.9]} />
+            <Swatch name={`90 % areas of the ${BESIDE} predictions before and after this one, with their times`}>
+              <path d="M2 7H46M2 13H46" stroke="var(--ink-2)" stroke-width="1.2" />
+            </Swatch>
+            <Swatch name="where it was at the moment of the clock">
+              <circle cx="24" cy="10" r="6" fill="var(--sheet)" stroke="var(--focus)" stroke-width="3" />
+            </Swatch>
+            <li class="swatch">
+              <Icon symbol="balloon" /> where it was last
+            </li>
+          </MapKey>
         </section>
         <div class="review-side">
           <HeightBoth review={review} plan={plan.answer} />
@@ -150,8 +165,7 @@ function Numbers({ review, plan }: { review: Review; plan: PlanReview | null }) 
         <dd class="review-large">{said("height", review.burst_msl_m ?? review.highest_msl_m)}</dd>
         <dd class="small">
           planned {said("height", top)}
-          {review.burst_utc && release !== null && `; ${saidSpan((Date.parse(review.burst_utc) - release) / 1000)} after release`}
-          {planned && `, planned ${saidSpan(planned.seconds[planned.top] ?? null)}`}
+          {review.burst_utc && release !== null && `; ${saidSpan((Date.parse(review.burst_utc) - release) / 1000)} after release${planned ? `, planned ${saidSpan(planned.seconds[planned.top] ?? null)}` : ""}`}
         </dd>
       </div>
       <div>

@@ -3,7 +3,7 @@ import { useState } from "preact/hooks";
 import { post } from "../../api/client";
 import { may } from "../../api/session";
 import { TONES } from "../../map/ground";
-import { Swatch } from "../../map/Swatch";
+import { GroundKey, LandingKey, LineKey, Swatch } from "../../map/MapKey";
 import { Amount } from "../../shell/Amount";
 import { zone } from "../../shell/clock";
 import { look } from "../../shell/Look";
@@ -74,22 +74,14 @@ function MapWords() {
   const tone = TONES[look.value];
   return (
     <>
-      <Swatch name="landing now: 50 % inside, 90 % inside dashes">
-        <rect x="3" y="2" width="42" height="16" fill={tone.focus} fill-opacity="0.25" stroke={tone.focus} stroke-width="2" stroke-dasharray="6 3" />
-        <rect x="14" y="6" width="20" height="8" fill={tone.focus} fill-opacity="0.3" stroke={tone.focus} stroke-width="2" />
-      </Swatch>
+      <LandingKey levels={[0.5, 0.9]} />
       <Swatch name={`90 % areas of the last ${EARLIER} predictions before that, each with its time, the older the fainter; "How the area moved" lists all`}>
         <path d="M2 4H46" stroke={tone.quiet} stroke-width="1.5" />
         <path d="M2 10H46" stroke={tone.quiet} stroke-width="1.5" stroke-opacity="0.6" />
         <path d="M2 16H46" stroke={tone.quiet} stroke-width="1.5" stroke-opacity="0.4" />
       </Swatch>
-      <Swatch name="flown">
-        <path d="M2 10H46" stroke={tone.ink} stroke-width="4" />
-      </Swatch>
-      <Swatch name="planned; down dashed">
-        <path d="M2 10H24" stroke={tone.ink} stroke-width="1.6" />
-        <path d="M24 10H46" stroke={tone.ink} stroke-width="1.6" stroke-dasharray="5 3" />
-      </Swatch>
+      <LineKey name="flown" wide={4} />
+      <LineKey name="planned; down dashed" wide={1.6} down />
       <Swatch name="some of the predicted flights">
         <path d="M2 5H46M2 10H46M2 15H46" stroke={tone.ink} stroke-opacity="0.4" stroke-dasharray="5 3" />
       </Swatch>
@@ -104,6 +96,7 @@ function MapWords() {
         <path d="M17 2h13v16h-13z" fill={tone.search} fill-opacity="0.35" />
         <path d="M30 2h13v16h-13z" fill={tone.search} fill-opacity="0.15" />
       </Swatch>
+      <GroundKey />
     </>
   );
 }

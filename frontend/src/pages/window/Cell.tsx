@@ -2,6 +2,7 @@
 import { get, type Schemas } from "../../api/client";
 import { useJob } from "../../api/jobs";
 import { FlightMap } from "../../map/FlightMap";
+import { LandingKey, LineKey, MapKey } from "../../map/MapKey";
 import { boundsOf, putLanding } from "../../map/landing";
 import { Amount, range } from "../../shell/Amount";
 import { zone } from "../../shell/clock";
@@ -76,6 +77,10 @@ function Open({ opened, choice }: { opened: Opened; choice: Choice }) {
               <div class="opened-map">
                 <FlightMap name="Landing area" bounds={boundsOf(opened.landing)} ready={(map) => putLanding(map, opened.landing, look.peek())} />
               </div>
+              <MapKey>
+                <LineKey name="nominal flight; down dashed" wide={2.5} down />
+                <LandingKey levels={[0.5, 0.9, 0.95]} />
+              </MapKey>
               <Curves choice={choice} />
             </>
           )}
