@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from pappus.earth import distance_m, geodesic_inverse
 from pappus.errors import NoSolution
 from pappus.postflight._persistence_page import station_hour_sections
-from pappus.postflight._station_hour import station_hour
+from pappus.postflight._station_hour import fit_large_depth_m, station_hour
 from pappus.postflight._station_places import station_place_deg
 from pappus.sources import Sounding, load_places, read_sounding
 from postflight.persistence_cases import PRIOR, ascent
@@ -65,14 +65,24 @@ def test_known_size_and_depth_are_found_again(depth_m: float) -> None:
 
 def test_the_prior_is_measured_by_the_same_rule() -> None:
     """1/e of 0.6 exp(-z2 / 2 L2) + 0.4 exp(-z / l), solved by scipy."""
-    found = station_hour(stations(sd_m_s=3.0, depth_m=2000.0, seed=1), PRIOR)
+    found, depth_m = station_hour(stations(sd_m_s=3.0, depth_m=2000.0, seed=1), PRIOR), PRIOR.large_depth_m
 
     def fall(z_m: float) -> float:
-        return 0.6 * np.exp(-0.5 * (z_m / 5000.0) ** 2) + 0.4 * np.exp(-z_m / 1000.0) - np.exp(-1.0)
+        return 0.6 * np.exp(-0.5 * (z_m / depth_m) ** 2) + 0.4 * np.exp(-z_m / 1000.0) - np.exp(-1.0)
 
     assert found.prior_length_m == pytest.approx(brentq(fall, 100.0, 15_000.0), abs=10.0)
     # the two integrals in closed form: L sqrt(pi / 2) and l, less tails below 1 %
-    assert found.prior_depth_m == pytest.approx(0.6 * 5000.0 * np.sqrt(np.pi / 2.0) + 400.0, rel=0.01)
+    assert found.prior_depth_m == pytest.approx(0.6 * depth_m * np.sqrt(np.pi / 2.0) + 400.0, rel=0.01)
+
+
+def test_the_depth_of_the_large_part_makes_both_parts_sum_to_what_was_found() -> None:
+    """Integral in closed form: 0.6 L sqrt(pi / 2) + 0.4 l, less tails below 1 %; shallower than the waves: no depth."""
+    found = station_hour(stations(sd_m_s=3.0, depth_m=4000.0, seed=1), PRIOR)
+    depth_m = fit_large_depth_m(found, PRIOR)
+    assert depth_m is not None
+    assert 0.6 * depth_m * np.sqrt(np.pi / 2.0) + 400.0 == pytest.approx(found.depth_m, rel=0.01)
+    assert f"{found.depth_m / 1000:.1f} km" in found.evidence
+    assert fit_large_depth_m(replace(found, depth_m=600.0), PRIOR) is None
 
 
 def test_wide_gaps_are_not_bridged() -> None:

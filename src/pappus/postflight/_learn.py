@@ -12,6 +12,7 @@ from pappus.postflight._fall_fit import FallPriorFit, fit_fall_prior
 from pappus.postflight._forecast_fit import fit_forecast_error
 from pappus.postflight._forecast_vertical import VerticalCorrelation
 from pappus.postflight._recorded import Recorded
+from pappus.postflight._station_hour import fit_large_depth_m
 from pappus.postflight._verify import Verification
 from pappus.sources import Prior
 from pappus.wind import WindPrior
@@ -28,9 +29,9 @@ class Learned:
 def learn(recorded: Recorded, result: Verification, name: str, *, seed: int = 1) -> Learned:
     """Fit what can be fitted; all else stays as in the prior that the records were judged with.
 
-    Wind errors of forecasts come from forecasts beside radiosondes, those of held winds from earlier ascents, the fall
-    from descents, the bend of the climb from ascents. The split into a large and a wave part stays, as does the drag
-    factor: the lines say why.
+    Wind errors of forecasts come from forecasts beside radiosondes, those of held winds from earlier ascents, their
+    depth from stations of one hour, the fall from descents, the bend of the climb from ascents. The split into a large
+    and a wave part stays, as does the drag factor: the lines say why.
     """
     old, evidence = result.prior, dict(result.prior.evidence)
     not_learned: list[str] = []
@@ -41,8 +42,12 @@ def learn(recorded: Recorded, result: Verification, name: str, *, seed: int = 1)
     else:
         wind = replace(wind, age_factor=round(factor.factor, 2))
         evidence["wind.age_factor"] = factor.evidence
-    if result.station_hour is None:
-        not_learned.append("wind.large_depth_m: no hour with many stations")
+    depth = None if result.station_hour is None else fit_large_depth_m(result.station_hour, wind)
+    if depth is None or result.station_hour is None:
+        not_learned.append("wind.large_depth_m: no hour with many stations, or none whose differences reach far enough")
+    else:
+        wind = replace(wind, large_depth_m=round(depth, -2))
+        evidence["wind.large_depth_m"] = result.station_hour.evidence
     flight = _fall(recorded, old.flight, evidence, not_learned)
     curves, _ = climb_curves(recorded.soundings, old.flight, seed)
     flight = _climb(curves, flight, evidence, not_learned)

@@ -74,6 +74,15 @@ class StationHour:
     prior_depth_m: float
     sizes: tuple[DifferenceSize, ...]
 
+    @property
+    def evidence(self) -> str:
+        """What stands behind the depth, in one line for the file of priors."""
+        return (
+            f"{self.pairs} pairs of {self.stations} stations of {self.hour:%Y-%m-%d %H:%MZ}, 150 to 400 km apart: the "
+            f"correlation of their differences sums to {self.depth_m / 1000:.1f} km of height "
+            f"({self.depth_low_m / 1000:.1f} to {self.depth_high_m / 1000:.1f}), and so do both parts together"
+        )
+
 
 def station_hour(soundings: Sequence[Sounding], prior: WindPrior) -> StationHour:
     """Let the stations of the hour that has most of them forecast each other's winds.
@@ -144,6 +153,23 @@ def station_hour(soundings: Sequence[Sounding], prior: WindPrior) -> StationHour
         prior_depth_m=float(_depth_m(own)),
         sizes=_sizes(here, first, apart, known, covariance, prior),
     )
+
+
+def fit_large_depth_m(found: StationHour, prior: WindPrior) -> float | None:
+    """Depth of the large part with which both parts together sum to what the stations gave; its share and the wave part
+    stay. None where no depth from 0.5 to 20 km does.
+    """
+    from scipy.optimize import brentq
+
+    none = 0.0 * found.lag_m
+
+    def too_deep(large_depth_m: float) -> float:
+        own = error_correlation(found.lag_m, none, none, none, replace(prior, large_depth_m=large_depth_m))
+        return float(_depth_m(own[0])) - found.depth_m
+
+    if too_deep(500.0) > 0.0 or too_deep(20_000.0) < 0.0:
+        return None
+    return float(brentq(too_deep, 500.0, 20_000.0, xtol=1.0))
 
 
 def _with_place(sounding: Sounding) -> Sounding:
