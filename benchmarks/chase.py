@@ -23,28 +23,24 @@ import numpy as np
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
-from pappus.earth import LocalPlane, distance_m
+from pappus.earth import LocalPlane
 from pappus.ground import MapBox, RoadNetwork, RoadWay, build_road_network
 from pappus.landing import LandingArea
 from pappus.recovery import (
     Car,
     ChaseEnd,
-    ChaseRoads,
     Effort,
     Landings,
     Reach,
     by_advice,
     by_dot,
+    by_nearest_stop,
     chase_roads,
     follow,
     last_position,
     meeting_point,
     middle_predicted,
 )
-from pappus.recovery._follow import FlightSeen, Steer
-from pappus.recovery._graph import Graph
-from pappus.recovery._meeting import _ready, _under_payload
-from pappus.recovery._route import ChaseRoute, route_along
 
 FLIGHTS = 200
 SEED = 8
@@ -231,24 +227,6 @@ def country_roads(side: int, block_m: float, seed: int) -> RoadNetwork:
     rim = 0.05
     box = MapBox(latitude.min() - rim, latitude.max() + rim, longitude.min() - rim, longitude.max() + rim)
     return build_road_network(box, latitude, longitude, ways)
-
-
-def by_nearest_stop(chase: ChaseRoads, reach: Reach) -> Steer:
-    """To the place to wait nearest to the middle of the predicted landings, under the rules of the advice."""
-    graph, roads = Graph(chase.roads, chase.chains, reach.slower), chase.roads
-
-    def steer(car: Car, flight: FlightSeen, at_s: float) -> tuple[ChaseRoute | None, Place | None]:
-        landings, area = flight.predicted(at_s)
-        closed = _under_payload(chase, landings, area, reach)
-        open_until_s = float(np.quantile(landings.touchdown_s, 0.01)) - reach.quiet_s
-        one = _ready(car, chase, graph, closed, open_until_s)
-        if not len(one.candidates):
-            return None, None
-        north, east = roads.node_latitude_deg[one.candidates], roads.node_longitude_deg[one.candidates]
-        node = int(one.candidates[distance_m(*middle_predicted(flight, at_s), north, east).argmin()])
-        return route_along(graph, one.start, one.arrivals.nodes(node), float(one.arrivals.time_s[node])), None
-
-    return steer
 
 
 def compare(flights: int) -> Iterator[str]:

@@ -16,6 +16,7 @@ from pappus.recovery import (
     Reach,
     by_advice,
     by_dot,
+    by_nearest_stop,
     chase_roads,
     follow,
     last_position,
@@ -71,6 +72,7 @@ def test_advice_brings_the_car_in_reach_and_keeps_it_out_from_under() -> None:
         "advice": by_advice(chase, reach, Effort(looks=10)),
         "last position": by_dot(chase, reach, last_position),
         "middle": by_dot(chase, reach, middle_predicted),
+        "nearest place to wait": by_nearest_stop(chase, reach),
     }
     ends = {
         name: [follow(Drifting(seed), (50.03, 10.01), steer, chase, reach) for seed in range(8)]
@@ -82,6 +84,8 @@ def test_advice_brings_the_car_in_reach_and_keeps_it_out_from_under() -> None:
     assert all(end.in_reach for end in ends["advice"])
     assert min(end.away_m for end in ends["advice"]) > 150.0
     assert min(end.away_m for end in ends["middle"]) < 150.0
+    # the rules of the advice keep it out from under the payload too
+    assert min(end.away_m for end in ends["nearest place to wait"]) > 150.0
 
 
 def test_a_landing_off_the_map_is_out_of_reach() -> None:

@@ -6,7 +6,16 @@ Advice for a crew that keeps the law and its own judgement: nothing here drives,
 from pappus.recovery._angles import DescentTracks, Pointing, SignalLoss, Station, look_angles, signal_lost
 from pappus.recovery._best import Effort
 from pappus.recovery._cells import LastHeard, SearchCells, after_search, loss_offset_m, search_cells
-from pappus.recovery._follow import ChaseEnd, FlightSeen, by_advice, by_dot, follow, last_position, middle_predicted
+from pappus.recovery._follow import (
+    ChaseEnd,
+    FlightSeen,
+    by_advice,
+    by_dot,
+    by_nearest_stop,
+    follow,
+    last_position,
+    middle_predicted,
+)
 from pappus.recovery._landings import Landings, landings_of
 from pappus.recovery._meeting import Car, Chase, Meeting, cars_of, meeting_point, route_to
 from pappus.recovery._reach import Reach
@@ -41,6 +50,7 @@ __all__ = [
     "after_search",
     "by_advice",
     "by_dot",
+    "by_nearest_stop",
     "cars_of",
     "chase_roads",
     "follow",

@@ -14,10 +14,11 @@ from pappus.earth import distance_m
 from pappus.errors import NoSolution
 from pappus.landing import LandingArea
 from pappus.recovery._best import Effort
+from pappus.recovery._graph import Graph
 from pappus.recovery._landings import Landings
-from pappus.recovery._meeting import Car, meeting_point, route_to
+from pappus.recovery._meeting import Car, meeting_point, on_roads, route_to, under_payload, ways_open_until_s
 from pappus.recovery._reach import Reach
-from pappus.recovery._route import ChaseRoute
+from pappus.recovery._route import ChaseRoute, route_along
 from pappus.recovery._stops import ChaseRoads
 
 Place = tuple[float, float]
@@ -81,6 +82,23 @@ def by_dot(chase: ChaseRoads, reach: Reach, dot: Callable[[FlightSeen, float], P
             return route_to(car, *dot(flight, at_s), chase, reach=reach), None
         except NoSolution:
             return None, None
+
+    return steer
+
+
+def by_nearest_stop(chase: ChaseRoads, reach: Reach) -> Steer:
+    """To the place to wait nearest to the middle of the predicted landings, by the rules of the advice: a measure."""
+    graph, roads = Graph(chase.roads, chase.chains, reach.slower), chase.roads
+
+    def steer(car: Car, flight: FlightSeen, at_s: float) -> tuple[ChaseRoute | None, Place | None]:
+        landings, area = flight.predicted(at_s)
+        closed = under_payload(chase, landings, area, reach)
+        one = on_roads(car, chase, graph, closed, ways_open_until_s(landings, reach))
+        if not len(one.candidates):
+            return None, None
+        north, east = roads.node_latitude_deg[one.candidates], roads.node_longitude_deg[one.candidates]
+        node = int(one.candidates[distance_m(*middle_predicted(flight, at_s), north, east).argmin()])
+        return route_along(graph, one.start, one.arrivals.nodes(node), float(one.arrivals.time_s[node])), None
 
     return steer
 

@@ -98,8 +98,8 @@ class Chase:
 
 
 @dataclass(eq=False)
-class _Ready:
-    """One car on the map."""
+class OnRoads:
+    """One car on the map, and where it may wait."""
 
     car: Car
     start: RoadPoints
@@ -154,9 +154,8 @@ def meeting_point(
         )
     graph = Graph(chase.roads, chase.chains, reach.slower)
     needs = needs_of(chase, graph, landings, reach)
-    closed = _under_payload(chase, landings, area, reach)
-    open_until = float(np.quantile(landings.touchdown_s, 0.01)) - reach.quiet_s
-    ready = [_ready(car, chase, graph, closed, open_until) for car in cars]
+    closed = under_payload(chase, landings, area, reach)
+    ready = [on_roads(car, chase, graph, closed, ways_open_until_s(landings, reach)) for car in cars]
     _place(ready, needs, effort)
     covered = np.any([one.reaches(needs) for one in ready], axis=0)
     meetings = tuple(_meeting(one, needs, graph, landings, alone=len(cars) == 1) for one in ready)
@@ -185,9 +184,9 @@ def route_to(
     return route_along(graph, start, arrivals.nodes(node), float(arrivals.time_s[node]))
 
 
-def _place(ready: Sequence[_Ready], needs: Needs, effort: Effort) -> None:
+def _place(ready: Sequence[OnRoads], needs: Needs, effort: Effort) -> None:
     """One car after the other; after each, all that stand so far are moved while that adds something."""
-    placed: list[_Ready] = []
+    placed: list[OnRoads] = []
     for car in ready:
         if not len(car.candidates):
             continue
@@ -206,23 +205,29 @@ def _place(ready: Sequence[_Ready], needs: Needs, effort: Effort) -> None:
                 one.found = new
 
 
-def _search(one: _Ready, needs: Needs, asked: Mask, effort: Effort) -> Found:
+def _search(one: OnRoads, needs: Needs, asked: Mask, effort: Effort) -> Found:
     return find_best(
         needs, one.candidates, one.arrivals.time_s[one.candidates], asked, effort, one.bound_for(needs.graph.roads)
     )
 
 
-def _ready(car: Car, chase: ChaseRoads, graph: Graph, closed: Mask, open_until_s: float) -> _Ready:
+def ways_open_until_s(landings: Landings, reach: Reach) -> float:
+    """Until when ways may lead through the area under the payload."""
+    return float(np.quantile(landings.touchdown_s, 0.01)) - reach.quiet_s
+
+
+def on_roads(car: Car, chase: ChaseRoads, graph: Graph, closed: Mask, open_until_s: float) -> OnRoads:
+    """A car on the map; from a time on no way leads through what is closed."""
     start = chase.roads.nearest(car.latitude_deg, car.longitude_deg, main_only=True)
     if start.segment[0] < 0:
         nowhere = np.full(len(closed), np.inf)
-        return _Ready(car, start, Arrivals(nowhere, (), False), np.zeros(0, dtype=np.int64))
+        return OnRoads(car, start, Arrivals(nowhere, (), False), np.zeros(0, dtype=np.int64))
     arrivals = graph.arrivals(start, closed, open_until_s)
     usable = chase.stop & ~closed & np.isfinite(arrivals.time_s)
-    return _Ready(car, start, arrivals, np.flatnonzero(usable))
+    return OnRoads(car, start, arrivals, np.flatnonzero(usable))
 
 
-def _under_payload(chase: ChaseRoads, landings: Landings, area: LandingArea | None, reach: Reach) -> Mask:
+def under_payload(chase: ChaseRoads, landings: Landings, area: LandingArea | None, reach: Reach) -> Mask:
     """Nodes in the 50 % area or too near to it; none once every payload is down."""
     import shapely
 
@@ -254,7 +259,7 @@ def _flat(box: MapBox, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDA
     return np.column_stack(box.plane.to_east_north_m(latitude_deg, longitude_deg))
 
 
-def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings, *, alone: bool) -> Meeting:
+def _meeting(one: OnRoads, needs: Needs, graph: Graph, landings: Landings, *, alone: bool) -> Meeting:
     if one.found is None:
         if one.start.segment[0] < 0:
             why = "the map holds no road near the car"
@@ -288,7 +293,7 @@ def _meeting(one: _Ready, needs: Needs, graph: Graph, landings: Landings, *, alo
     )
 
 
-def _decision(one: _Ready, needs: Needs, graph: Graph) -> DecisionPoint | None:
+def _decision(one: OnRoads, needs: Needs, graph: Graph) -> DecisionPoint | None:
     """Between the chosen place and the best others that lie apart from it and from each other."""
     found = one.found
     assert found is not None
@@ -319,7 +324,7 @@ def _straight(car: Car, landings: Landings, why: str) -> Meeting:
     return replace(nothing, notes=nothing.notes if landings.landed else ())
 
 
-def _car_notes(one: _Ready) -> tuple[str, ...]:
+def _car_notes(one: OnRoads) -> tuple[str, ...]:
     notes = []
     if math.isinf(one.car.age_s):
         notes.append("the car has not told where it is: its way counts from its place in the plan")
