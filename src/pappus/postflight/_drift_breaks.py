@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Mask = NDArray[np.bool_]
+Indices = NDArray[np.intp]
 
 JUMP_M_S = 50.0
 """A step this much faster or slower than the steps of the minute before and after is none of a balloon's: a load on
@@ -50,8 +51,9 @@ def breaks(time_s: Array, height_msl_m: Array, track_m: Complex, apart_m: Comple
     jump = _jumps(step_s, track_m)
     filled = _filled(time_s, track_m)
     gap = step_s > max(GAP_S, 3.0 * float(np.median(step_s)))
-    broken = jump | filled | gap
-    for first, last in _runs(broken):
+    itself = jump | filled | gap
+    broken = itself.copy()
+    for first, last in _runs(itself):
         if jump[first:last].any():
             low, high = np.searchsorted(time_s, [time_s[first] - AROUND_S, time_s[last] + AROUND_S])
             broken[low:high] = True
@@ -62,7 +64,7 @@ def breaks(time_s: Array, height_msl_m: Array, track_m: Complex, apart_m: Comple
         found.append(
             Break(
                 kind="jump" if jumps else "gap" if gap[first:last].any() else "filled",
-                at_msl_m=float(height_msl_m[first]),
+                at_msl_m=float(height_msl_m[first + int(np.argmax(itself[first:last]))]),
                 seconds=float(time_s[last] - time_s[first]),
                 apart_m=float(apart.max() if jumps else apart[-1]),
             )
@@ -88,17 +90,19 @@ def _jumps(step_s: Array, track_m: Complex) -> Mask:
 def _filled(time_s: Array, track_m: Complex) -> Mask:
     """Steps within straight stretches of ``FILLED_S`` or longer, of several steps."""
     marked = np.zeros(len(time_s) - 1, dtype=bool)
-    first = 0
-    while first < len(time_s) - 2:
-        last = int(np.searchsorted(time_s, time_s[first] + FILLED_S))
-        if last >= len(time_s):
-            break
-        if last - first > 2 and _straight(time_s[first : last + 1], track_m[first : last + 1]):
-            marked[first:last] = True
-        first += 1
+    first = np.arange(len(time_s))
+    last = np.searchsorted(time_s, time_s + FILLED_S)
+    long = (last < len(time_s)) & (last - first > 2)
+    first, last = first[long], last[long]
+    # the middle tells of most stretches that they bend; the few others are looked at point by point
+    straight = _off_line_m(time_s, track_m, first, last, (first + last) // 2) <= STRAIGHT_M
+    for a, b in zip(first[straight].tolist(), last[straight].tolist(), strict=True):
+        if _off_line_m(time_s, track_m, a, b, np.arange(a, b)).max() <= STRAIGHT_M:
+            marked[a:b] = True
     return marked
 
 
-def _straight(time_s: Array, track_m: Complex) -> bool:
-    share = (time_s - time_s[0]) / (time_s[-1] - time_s[0])
-    return bool(np.abs(track_m - track_m[0] - share * (track_m[-1] - track_m[0])).max() <= STRAIGHT_M)
+def _off_line_m(time_s: Array, track_m: Complex, first: Indices | int, last: Indices | int, at: Indices) -> Array:
+    """Distance from where a steady motion between two points would be then."""
+    share = (time_s[at] - time_s[first]) / (time_s[last] - time_s[first])
+    return np.abs(track_m[at] - track_m[first] - share * (track_m[last] - track_m[first]))

@@ -64,13 +64,18 @@ class DriftCheck:
     """The joined error after the first minute as one that grows evenly: how fast, and its share of the variance."""
 
     @property
+    def written_m(self) -> float:
+        """Rounding and scatter together."""
+        return float(np.hypot(self.rounding_m, self.scatter_m))
+
+    @property
     def cause(self) -> Cause:
         """What brings the end error to 60 m or is large enough for it; the error itself stays what it is."""
         if self.end_error_m <= WANTED_M:
             return "none"
         if min(self.joined_end_error_m, self.after_first_minute_m) <= WANTED_M:
             return "track"
-        if self.after_first_minute_m <= np.hypot(self.rounding_m, self.scatter_m):
+        if self.after_first_minute_m <= self.written_m:
             return "written winds"
         return "not explained"
 

@@ -26,7 +26,7 @@ def drift_sections(drift: tuple[DriftCheck, ...]) -> list[Section]:
             f"{row.end_error_m:.0f}",
             f"{row.largest_error_m:.0f}",
             f"{row.joined_end_error_m:.0f}",
-            f"{_written_m(row):.0f}",
+            f"{row.written_m:.0f}",
         )
         for row in drift
     )
@@ -81,10 +81,6 @@ def _break(one: Break) -> str:
         return f"position jumps {one.apart_m / 1000:.1f} km {where}"
     what = "gap" if one.kind == "gap" else "drawn straight"
     return f"{what} for {one.seconds:.0f} s {where}: {one.apart_m:.0f} m"
-
-
-def _written_m(row: DriftCheck) -> float:
-    return float((row.rounding_m**2 + row.scatter_m**2) ** 0.5)
 
 
 def _name(row: DriftCheck) -> str:
