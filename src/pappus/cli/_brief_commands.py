@@ -9,17 +9,15 @@ import typer
 
 from pappus.cli import _screen as screen
 from pappus.cli._app import app
+from pappus.cli._day_options import BriefingOptions, takes
 from pappus.cli._gathered import gather, last_decision, write
 from pappus.cli._options import (
     Json,
     LiftMeasured,
-    Out,
-    PackFolder,
     PlanFile,
     PriorFile,
     ReleaseText,
     SiteName,
-    Terrain,
     Winds,
     fill_measured,
     release_time,
@@ -54,28 +52,17 @@ def fill(
 
 
 @app.command()
-def brief(
-    plan: PlanFile,
-    winds: Winds = None,
-    site: SiteName = None,
-    release: ReleaseText = None,
-    lift_measured: LiftMeasured = None,
-    prior: PriorFile = None,
-    terrain: Terrain = None,
-    pack: PackFolder = None,
-    out: Out = None,
-    as_json: Json = False,
-) -> None:
+@takes(BriefingOptions)
+def brief(options: BriefingOptions, lift_measured: LiftMeasured = None) -> None:
     """Where it will be, how sure we are, what is worst and until when this holds; with a field pack, go or not."""
     from pappus import preflight
 
-    if out is not None:
-        preflight.require_folder(out)
+    out, as_json = options.require_folder(), options.as_json
     with screen.progress(quiet=as_json) as step:
-        day = gather(plan, winds, terrain, prior, pack, step)
+        day = gather(options, step)
         asked = preflight.Asked(
-            preflight.site_of(day.plan, site),
-            release_time(release, day.plan) or day.plan.window.release,
+            preflight.site_of(day.plan, options.site),
+            options.release_utc(day.plan) or day.plan.window.release,
             fill_measured(lift_measured, day.plan) or day.plan.fill,
         )
         judged = None if day.around is None else preflight.judge_release(day.given, day.around, asked, step=step)
@@ -94,34 +81,26 @@ def brief(
 
 
 @app.command()
+@takes(BriefingOptions)
 def window(
-    plan: PlanFile,
-    winds: Winds = None,
-    site: SiteName = None,
-    release: ReleaseText = None,
+    options: BriefingOptions,
     fill_name: Annotated[str | None, typer.Option("--fill", help="Name of the fill of the cell to open.")] = None,
     balloon_name: Annotated[
         str | None, typer.Option("--balloon", help="Name of the balloon of the cell to open.")
     ] = None,
     flights: Annotated[int, typer.Option("--flights", min=50, max=20_000, help="Flights in each cell.")] = 500,
-    prior: PriorFile = None,
-    terrain: Terrain = None,
-    pack: PackFolder = None,
-    out: Out = None,
-    as_json: Json = False,
 ) -> None:
     """Every launch time, site, fill and balloon: go, wait or no-go; then the best cell, or the one named, in full."""
     from pappus import preflight
 
-    if out is not None:
-        preflight.require_folder(out)
+    out, as_json = options.require_folder(), options.as_json
     with screen.progress(quiet=as_json) as step:
-        day = gather(plan, winds, terrain, prior, pack, step)
+        day = gather(options, step)
         around = day.around or preflight.Around()
         step("launch window")
         flown = preflight.fly_plan_window(day.given, around, flights=flights)
         cell = preflight.choose_cell(
-            flown, site_name=site, release=release_time(release, day.plan), fill_name=fill_name,
+            flown, site_name=options.site, release=options.release_utc(day.plan), fill_name=fill_name,
             balloon_name=balloon_name, planned=day.plan.window.release,
         )  # fmt: skip
         judged = preflight.judge_cell(flown, cell, day.given, around, step=step)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from pappus import preflight
 from pappus.cli import _screen as screen
+from pappus.cli._day_options import DayOptions
 from pappus.decision import Decision, from_json
 from pappus.errors import BadInput, Finding
 from pappus.export import MapLayers
@@ -41,24 +42,17 @@ class Day:
         return self.given.plan
 
 
-def gather(
-    plan: Path,
-    winds: Sequence[Path] | None,
-    terrain: Sequence[Path] | None,
-    prior: Path | None,
-    pack: Path | None,
-    step: Callable[[str], None],
-) -> Day:
+def gather(options: DayOptions, step: Callable[[str], None]) -> Day:
     """Everything, from the files that were named and else from the pack. Raises BadInput where the winds are missing.
 
     Whoever names winds and no pack wants a quick answer on them alone.
     """
     from pappus.trajectory import kernel_is_compiled
 
-    loaded, now = load_plan(plan), datetime.now(UTC)
-    held = None
-    if not winds or pack is not None:
-        held = _pack(plan, pack)
+    loaded, now = load_plan(options.plan), datetime.now(UTC)
+    winds, terrain, prior, held = options.winds, options.terrain, options.prior, None
+    if not winds or options.pack is not None:
+        held = _pack(options.plan, options.pack)
         own = held.paths("prior")
         winds = winds or _winds(held)
         terrain, prior = terrain or held.paths("terrain"), prior or (own[0] if own else None)
@@ -71,7 +65,7 @@ def gather(
         return Day(given, None, None)
     step("reading the map")
     maps = preflight.read_maps(held)
-    around = preflight.gather_around(loaded, plan, maps, given.terrain, places, load_countries())
+    around = preflight.gather_around(loaded, options.plan, maps, given.terrain, places, load_countries())
     return Day(given, around, preflight.layers_of(maps))
 
 

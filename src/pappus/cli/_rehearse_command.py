@@ -12,8 +12,8 @@ import typer
 
 from pappus.cli import _screen as screen
 from pappus.cli._app import app
+from pappus.cli._day_options import DayOptions, takes
 from pappus.cli._gathered import Day, gather
-from pappus.cli._options import Json, PackFolder, PlanFile, PriorFile, ReleaseText, SiteName, Winds, release_time
 from pappus.errors import BadInput, Finding
 
 if TYPE_CHECKING:
@@ -21,23 +21,18 @@ if TYPE_CHECKING:
 
 
 @app.command()
+@takes(DayOptions)
 def rehearse(
-    plan: PlanFile,
+    options: DayOptions,
     speed: Annotated[float, typer.Option("--speed", min=1, max=200, help="How many times faster than in life.")] = 50.0,
     faults: Annotated[
         list[str] | None,
         typer.Option("--faults", metavar="NAME", help="What goes wrong, such as floater; may be repeated, or a,b."),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, another flight.")] = 1,
-    winds: Winds = None,
-    pack: PackFolder = None,
-    prior: PriorFile = None,
-    site: SiteName = None,
-    release: ReleaseText = None,
     store: Annotated[
         Path | None, typer.Option("--store", metavar="FILE", help="Keep the rehearsed packets; else they are dropped.")
     ] = None,
-    as_json: Json = False,
 ) -> None:
     """Fly a simulated flight against the real receivers of this computer, and score crew and tool at its end.
 
@@ -55,10 +50,11 @@ def rehearse(
                 "--store", str(store), "is there already; a rehearsal is never mixed with a flight", "Name a new one."
             )
         )
+    as_json = options.as_json
     with screen.progress(quiet=as_json) as step:
-        day = gather(plan, winds, None, prior, pack, step)
+        day = gather(options, step)
         step("preparing the flight")
-        stage = _stage(day, site, release_time(release, day.plan))
+        stage = _stage(day, options.site, options.release_utc(day.plan))
         around = _around(day, stage)
     said: set[tuple[str, datetime]] = set()
     tenths = [-1]
