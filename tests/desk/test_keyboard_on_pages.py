@@ -1,4 +1,4 @@
-"""Every control of every page by the Tab key alone: reached, ringed and named; tables say what they hold."""
+"""Every control of every page by the Tab key alone: reached, ringed and named; large on a phone; tables with heads."""
 
 from __future__ import annotations
 
@@ -46,6 +46,10 @@ FOCUSED = """() => {
     cut: one.matches('canvas') && parseFloat(style.outlineOffset) >= 0,
   };
 }"""
+SMALL_TARGETS = """() => [...document.querySelectorAll('main button, main summary, main a.button, main select')]
+  .map(one => [one, one.getBoundingClientRect()])
+  .filter(([one, box]) => one.checkVisibility() && box.width > 0 && box.height < 47.9)
+  .map(([one, box]) => `${one.outerHTML.slice(0, 80)}: ${box.width} x ${box.height}`)"""
 NAMELESS = """() => [...document.querySelectorAll('button, a[href], summary')]
   .filter(one => one.checkVisibility() && !(one.textContent || one.ariaLabel || one.title).trim())
   .map(one => one.outerHTML)"""
@@ -53,14 +57,19 @@ UNTITLED = """() => [...document.querySelectorAll('table')].filter(one =>
   !one.caption && !one.querySelector('th') && !one.closest('[role=region][aria-label]')).map(one => one.textContent)"""
 
 
+def bring(seen: Any, name: str) -> None:
+    """Go to a page and wait until all of it is there."""
+    show(seen, name)
+    if name == "window":
+        seen.until("document.querySelector('.cell') !== null", "the matrix", PATIENCE_S)
+        seen.page.locator(".cell").first.press("Enter")
+    seen.until(READY[name], name, PATIENCE_S)
+
+
 def test_tab_reaches_every_control_and_shows_where_it_is(serve: Open, open_page: Open, tmp_path: Path) -> None:
     seen = open_page(serve_example(serve, tmp_path).link)
-    for name, ready in READY.items():
-        show(seen, name)
-        if name == "window":
-            seen.until("document.querySelector('.matrix .cell') !== null", "the matrix", PATIENCE_S)
-            seen.page.locator(".cell").first.press("Enter")
-        seen.until(ready, name, PATIENCE_S)
+    for name in READY:
+        bring(seen, name)
         assert seen.page.evaluate(NAMELESS) == [], name
         assert seen.page.evaluate(UNTITLED) == [], name
         seen.page.evaluate("() => { scrollTo(0, 0); document.activeElement?.blur() }")
@@ -83,3 +92,11 @@ def test_tab_reaches_every_control_and_shows_where_it_is(serve: Open, open_page:
         )
         assert left == [], name
         seen.page.evaluate("document.querySelectorAll('[data-stop]').forEach(one => delete one.dataset.stop)")
+
+
+def test_targets_on_a_phone_are_large(serve: Open, open_page: Open, tmp_path: Path) -> None:
+    seen = open_page(serve_example(serve, tmp_path).link, 390, 844)
+    for name in READY:
+        bring(seen, name)
+        assert seen.page.evaluate(SMALL_TARGETS) == [], name
+        assert seen.page.evaluate("document.documentElement.scrollWidth") == 390, name
