@@ -14,33 +14,19 @@ from rich.console import Console, Group
 from rich.markup import escape
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
+from pappus import preflight
 from pappus.cli._tables import rendered
 from pappus.decision import Decision
 from pappus.errors import BadInput, PappusError
 from pappus.export import Page, Sentences
 from pappus.plan import Plan
-from pappus.preflight import (
-    Briefing,
-    FillCard,
-    Judged,
-    Lack,
-    LaunchWindow,
-    briefing_json,
-    briefing_page,
-    cell_json,
-    decision_page,
-    fill_page,
-    pack_page,
-    to_json,
-    window_json,
-    window_page,
-)
 from pappus.sources import Pack
 from pappus.units import say_height, say_time
 
 if TYPE_CHECKING:
     from pappus.inflight import Watched
     from pappus.postflight import Learned, Verification
+    from pappus.preflight import Briefing, FillCard, Judged, Lack, LaunchWindow
 
 STEPS = 8
 PAGE_WIDTH = 96
@@ -53,7 +39,7 @@ def _out() -> Console:
 def say_or_json(values: dict[str, object], text: str, as_json: bool) -> None:
     """One line for a person, or the values for a program."""
     if as_json:
-        sys.stdout.write(to_json(values) + "\n")
+        sys.stdout.write(preflight.to_json(values) + "\n")
     else:
         _out().print(escape(text))
 
@@ -96,7 +82,7 @@ def show_error(error: PappusError) -> None:
 def plan_checked(plan: Plan, as_json: bool) -> None:
     """The plan can be used: what it is, and what it leaves to our priors."""
     if as_json:
-        sys.stdout.write(to_json({"plan": asdict(plan)}) + "\n")
+        sys.stdout.write(preflight.to_json({"plan": asdict(plan)}) + "\n")
         return
     mission, window, console = plan.mission, plan.window, _out()
     if mission.about:
@@ -119,24 +105,24 @@ def fill_card(card: FillCard, as_json: bool) -> None:
     if as_json:
         values = {key: value for key, value in vars(card).items() if key not in ("plan", "air")}
         values |= {name: asdict(values[name]) for name in ("site", "fill", "less", "more")}
-        sys.stdout.write(to_json(values) + "\n")
+        sys.stdout.write(preflight.to_json(values) + "\n")
         return
-    _print(fill_page(card))
+    _print(preflight.fill_page(card))
 
 
 def briefing(answer: Briefing, judged: Judged | None, before: Decision | None) -> None:
     """The briefing, before its pictures are drawn: nobody waits for those to read it."""
-    _print(briefing_page(answer))
+    _print(preflight.briefing_page(answer))
     if judged is not None:
-        _print(decision_page(judged.decision, note="", before=before))
+        _print(preflight.decision_page(judged.decision, note="", before=before))
 
 
 def briefing_end(answer: Briefing, judged: Judged | None, folder: Path | None, as_json: bool) -> None:
     """Where the folder is; or everything as JSON."""
     if as_json:
-        values = briefing_json(answer)
+        values = preflight.briefing_json(answer)
         if judged is not None:
-            values |= {"cell": cell_json(judged.opened.cell)}
+            values |= {"cell": preflight.cell_json(judged.opened.cell)}
         _write_json(values, folder)
     else:
         _say_folder(folder)
@@ -144,22 +130,25 @@ def briefing_end(answer: Briefing, judged: Judged | None, folder: Path | None, a
 
 def launch_window(plan: Plan, flown: LaunchWindow, judged: Judged, before: Decision | None) -> None:
     """All cells in one table, then the one that was opened."""
-    _print(window_page(plan, flown, judged.opened))
-    _print(decision_page(judged.decision, note="", before=before))
-    _print(briefing_page(judged.briefing))
+    _print(preflight.window_page(plan, flown, judged.opened))
+    _print(preflight.decision_page(judged.decision, note="", before=before))
+    _print(preflight.briefing_page(judged.briefing))
 
 
 def launch_window_end(flown: LaunchWindow, judged: Judged, folder: Path | None, as_json: bool) -> None:
     """Where the folder is; or everything as JSON."""
     if as_json:
-        opened = cell_json(judged.opened.cell)
-        _write_json(window_json(flown) | {"opened": opened, "briefing": briefing_json(judged.briefing)}, folder)
+        opened, briefing = preflight.cell_json(judged.opened.cell), preflight.briefing_json(judged.briefing)
+        _write_json(
+            preflight.window_json(flown) | {"opened": opened, "briefing": briefing},
+            folder,
+        )
     else:
         _say_folder(folder)
 
 
 def _write_json(values: dict[str, object], folder: Path | None) -> None:
-    sys.stdout.write(to_json(values | {"folder": None if folder is None else str(folder)}) + "\n")
+    sys.stdout.write(preflight.to_json(values | {"folder": None if folder is None else str(folder)}) + "\n")
 
 
 def _say_folder(folder: Path | None) -> None:
@@ -169,7 +158,7 @@ def _say_folder(folder: Path | None) -> None:
 
 def briefing_text(answer: Briefing) -> str:
     """The briefing as plain text, for the folder."""
-    return _text(briefing_page(answer))
+    return _text(preflight.briefing_page(answer))
 
 
 def _text(page: Page) -> str:
@@ -185,15 +174,15 @@ def pack_state(plan: Plan, pack: Pack, lacks: tuple[Lack, ...], as_json: bool) -
     if as_json:
         held = [asdict(file) for file in pack.files]
         values = {"pack": str(pack.folder), "made": pack.made, "lacks": [asdict(lack) for lack in lacks], "files": held}
-        sys.stdout.write(to_json(values) + "\n")
+        sys.stdout.write(preflight.to_json(values) + "\n")
         return
-    _print(pack_page(plan, pack, lacks))
+    _print(preflight.pack_page(plan, pack, lacks))
 
 
 def watched(last: Watched | None, as_json: bool) -> None:
     """The last state of a watch that has ended."""
     if as_json:
-        sys.stdout.write(to_json({"last": None if last is None else asdict(last)}) + "\n")
+        sys.stdout.write(preflight.to_json({"last": None if last is None else asdict(last)}) + "\n")
 
 
 def verification(result: Verification, learned: Learned | None, as_json: bool) -> str:
@@ -205,7 +194,7 @@ def verification(result: Verification, learned: Learned | None, as_json: bool) -
         fitted = Sentences("Not learned", learned.not_learned)
         page = replace(page, sections=(*page.sections, fitted))
     if as_json:
-        sys.stdout.write(to_json(verification_json(result, learned)) + "\n")
+        sys.stdout.write(preflight.to_json(verification_json(result, learned)) + "\n")
     else:
         _print(page)
     return _text(page)
