@@ -68,7 +68,8 @@ def test_pressure_levels_to_10_hpa_say_where_they_end_and_what_it_costs(
     assert area is not None
     narrow = said["landing"]["area_90_without_extrapolation_km2"]
     wide = said["landing"]["areas"][1]["area_km2"]
-    assert wide is None or wide > narrow * 1.1
+    # the same draws with it and without; most of the area is the forecast's own error after three days
+    assert wide is None or wide > narrow * 1.02
     page = re.sub(r"\s+", " ", pappus("brief", "flight.toml", *winds).stdout)
     assert f"above {top / 1000:.1f} km" in page
     assert said["surface_at_release"]["gust_m_s"] is not None
