@@ -26,8 +26,8 @@ sys.path.insert(0, str(ROOT / "tests"))
 from pappus.inflight import Watched, watch
 from pappus.inflight._fed import Fed
 from pappus.sources.receivers import ReceiverSetting
-from pappus.store import FlightStore
-from pappus.tracking import Estimator, Heard, received
+from pappus.store import Basis, FlightStore
+from pappus.tracking import Estimate, Estimator, Heard, received
 from receiving import free_port
 
 STATIONS, RATE_HZ = 10, 5
@@ -89,12 +89,12 @@ def load(seconds: float = 30.0) -> Load:
         kept: list[tuple[float, int]] = []
         put = store.put_estimate
 
-        def timed(estimate: object, made_utc: datetime, basis: object) -> str:
-            digest = put(estimate, made_utc, basis)  # type: ignore[arg-type]
-            kept.append((time.monotonic(), basis.packets))  # type: ignore[attr-defined]
+        def timed(estimate: Estimate, made_utc: datetime, basis: Basis) -> str:
+            digest = put(estimate, made_utc, basis)
+            kept.append((time.monotonic(), basis.packets))
             return digest
 
-        store.put_estimate = timed  # type: ignore[method-assign, assignment]
+        store.put_estimate = timed  # type: ignore[method-assign]  # timed, for this run
         with (
             socket.socket(type=socket.SOCK_DGRAM) as out,
             watch(store, settings, Estimator, lambda look: looks.append((time.monotonic(), look))),

@@ -40,7 +40,7 @@ def packed(folder: Path, **files: Path) -> Pack:
     entries = [
         put_file(
             folder, path,
-            PackFile(f"{kind}/{path.name}", kind, path.name, "as the crew had it", "", 0, issued=PACKED,  # type: ignore[arg-type]
+            PackFile(f"{kind}/{path.name}", kind, path.name, "as the crew had it", "", 0, issued=PACKED,
                      expires=PACKED + timedelta(days=28)),
         )
         for kind, path in files.items()

@@ -8,6 +8,7 @@ import threading
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from rich.console import Console
@@ -52,19 +53,19 @@ def estimated(until: int, other_deg: float | None = None, checked: bool = True) 
     return flown(until, other_deg, checked).estimate()
 
 
-def state(name: str = "hill", age_s: float | None = 1.2, error: str = "", phase: str = "connected") -> ReceiverState:
+def state(name: str = "hill", age_s: float | None = 1.2, error: str = "", phase: Any = "connected") -> ReceiverState:
     return ReceiverState(
-        name, "ground station", "json", "tcp://127.0.0.1:9", phase, error, age_s, 10, 100, 0, 1,  # type: ignore[arg-type]
+        name, "ground station", "json", "tcp://127.0.0.1:9", phase, error, age_s, 10, 100, 0, 1,
         4.2 if phase == "waiting" else None,
     )  # fmt: skip
 
 
 def watched(estimate: Estimate | None, *states: ReceiverState, **changed: object) -> Watched:
-    values: dict[str, object] = {
+    values: dict[str, Any] = {
         "estimate": estimate, "receivers": states or (state(),), "safety": SAFE, "catching_up": None,
         "out_of_order": 0, "faults": 0, "last_fault": "",
     }  # fmt: skip
-    return Watched(**(values | changed))  # type: ignore[arg-type]
+    return Watched(**(values | changed))
 
 
 def drawn(look: Watched, now_utc: datetime, width: int = 80, height: int = 24) -> list[str]:

@@ -150,7 +150,7 @@ def test_weather_that_a_rule_forbids_is_waited_for() -> None:
     """The rules on cloud and visibility of both sets: 14 CFR 101.33(b), (c) and ICAO Annex 2, free balloons, 3.1."""
     now = datetime(2026, 6, 1, 6, tzinfo=UTC)
     for base, ids in (("us", {"us.101.33.b", "us.101.33.c"}), ("icao", {"icao.3.1"})):
-        profile = RuleProfile(base, base, base, "from memory", "2026", "test")  # type: ignore[arg-type]
+        profile = RuleProfile(base, base, base, "from memory", "2026", "test")  # type: ignore[arg-type]  # str in a loop
         heavy = (PackageFact("box", 7.0, 0.04),)
         facts = RuleFacts(packages=heavy, cloud_fraction=0.9, visibility_m=900.0)
         verdicts = [verdict for verdict in check_rules(profile, facts, now) if verdict.rule_id in ids]

@@ -154,7 +154,7 @@ def test_pictures_keep_their_proportions() -> None:
 
 def test_another_paper_is_refused() -> None:
     with pytest.raises(ValueError, match="must be one of A4, Letter"):
-        document_pdf(document(), paper="A5")  # type: ignore[arg-type]
+        document_pdf(document(), paper="A5")  # type: ignore[arg-type]  # wrong on purpose
 
 
 def test_no_heading_stands_alone_at_the_foot_of_a_sheet() -> None:

@@ -133,7 +133,7 @@ def test_the_table_says_the_same_and_marks_the_choice() -> None:
         ({"times": (datetime(2027, 2, 13, 18), at(19))}, "no offset"),  # noqa: DTZ001  # that is the mistake
         ({"cells": (MatrixCell(0, 9, "go", "", 0.5),)}, "outside"),
         ({"cells": (MatrixCell(0, 0, "go", "", 0.5),) * 2}, "twice"),
-        ({"cells": (MatrixCell(0, 0, "maybe", "", 0.5),)}, "must be one of go, wait"),  # type: ignore[arg-type]
+        ({"cells": (MatrixCell(0, 0, "maybe", "", 0.5),)}, "must be one of go, wait"),  # type: ignore[arg-type]  # wrong on purpose
         ({"cells": (MatrixCell(0, 0, "go", "", 50.0),)}, "from 0 to 1"),
     ],
 )

@@ -56,12 +56,12 @@ def everything(site: tuple[float, float] = SITE) -> MapLayers:
         kind: near(site, (0.002 + 0.004 * row, 0.0), (0.002 + 0.004 * row, 0.05), GAP, (0.03, 0.0), (0.031, 0.0), GAP)
         for row, kind in enumerate(kinds)
     }
-    sides = {
+    sides: dict[AreaKind, tuple[float, float]] = {
         "water": (0.0, 0.01), "water or land": (0.011, 0.014), "airspace": (0.015, 0.03),
         "keep-out": (0.031, 0.04), "permitted landing": (0.041, 0.047), "permit area": (0.048, 0.06),
     }  # fmt: skip
     areas = [
-        area(kind, near(site, (-0.01, west), (-0.01, east), (0.015, east), (0.015, west)))  # type: ignore[arg-type]
+        area(kind, near(site, (-0.01, west), (-0.01, east), (0.015, east), (0.015, west)))
         for kind, (west, east) in sides.items()
     ]
     south, west = near(site, (-0.02, -0.005))[0]

@@ -253,7 +253,7 @@ def test_a_cut_down_is_nearer_than_the_burst() -> None:
     assert stay.arrival is not None
     assert cut.arrival is not None
     assert cut.arrival.values[1] < stay.arrival.values[1] - 1_800.0
-    assert cut.area.parts[1].area_km2 < stay.area.parts[1].area_km2  # type: ignore[operator]
+    assert cut.area.parts[1].area_km2 < stay.area.parts[1].area_km2  # type: ignore[operator]  # both exist
     estimate, now = at["10 km down"]
     with pytest.raises(BadInput, match="not on its way up"):
         cut_now(model, estimate, now)
@@ -266,7 +266,7 @@ def test_silence_grows_the_area_and_ends_on_the_ground() -> None:
     seen = [whereabouts(repredict(model, estimate, when, flights=300, tracks=300), estimate, when) for when in then]
     areas = [one.area.parts[1].area_km2 for one in seen]
     print(areas, [one.down.p for one in seen])
-    assert areas[0] < areas[1] < areas[2]  # type: ignore[operator]
+    assert areas[0] < areas[1] < areas[2]  # type: ignore[operator]  # all exist
     assert seen[0].down.p == 0.0
     assert seen[2].down.p == 1.0
     assert seen[0].height_msl_m is not None

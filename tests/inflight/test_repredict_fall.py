@@ -77,7 +77,7 @@ def test_a_slow_fall_tells_of_itself_before_it_crossed_a_stretch() -> None:
     seen = _fall_seen(slow, bare, model.epoch)
     assert seen.speed_m_s.tolist() == [5.0]
     assert 0.1 < seen.ln_sd[0] < 0.2
-    assert seen.middle_msl_m.tolist() == [slow.motion.height_msl_m]  # type: ignore[union-attr]
+    assert seen.middle_msl_m.tolist() == [slow.motion.height_msl_m]  # type: ignore[union-attr]  # given above
     # while the canopy opens nothing is said
     opens = replace(bare, fall_start_s=bare.now_s - 0.5 * OPENING_S)
     assert not len(_fall_seen(slow, opens, model.epoch).speed_m_s)

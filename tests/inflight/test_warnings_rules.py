@@ -56,7 +56,7 @@ class Flown:
                 "latitude_deg": 48.0, "longitude_deg": 11.0 + 2e-5 * self.count, "height_msl_m": self.height,
                 "height_ellipsoid_m": None, "fix_quality": "three-dimensional", "checked": True, **self.extra,
                 **changes}  # fmt: skip
-        fix = Fix(**told)  # type: ignore[arg-type]
+        fix = Fix(**told)  # type: ignore[arg-type]  # of many types
         self.estimator.take(received("hill", self.count, self.now, "json", str(self.count).encode()), (fix,))
 
     def picture(self) -> FlightPicture:
@@ -164,7 +164,7 @@ def test_a_canopy_that_is_fouled_by_the_whole_fall_is_told_by_its_chance() -> No
     """The rate of now is that of the plan: a line that names it alone would contradict itself."""
     picture = falling(1.0).picture()
     fouled = SimpleNamespace(fouled=share(800, 1000), phase=Phase.DESCENT)
-    picture = replace(picture, prediction=fouled)  # type: ignore[arg-type]
+    picture = replace(picture, prediction=fouled)  # type: ignore[arg-type]  # what is asked of it
     first = warn(picture)
     warned = warn(replace(picture, now=picture.now + timedelta(seconds=30)), first)
     line = next(one.line for one in warned.standing if one.kind is WarningKind.FAST_DESCENT)
@@ -190,7 +190,7 @@ def test_silence_aloft_after_five_minutes_and_two_hours_a_quarter_before() -> No
 
 def test_descent_report_a_quarter_of_an_hour_before_it_is_due() -> None:
     flown = ascended(5.0, 600.0)
-    flown.due = flown.now + timedelta(minutes=18)  # type: ignore[assignment]
+    flown.due = flown.now + timedelta(minutes=18)  # type: ignore[assignment]  # begins as None
     flown.look()
     assert WarningKind.DESCENT_REPORT not in flown.kinds()
     flown.fly(5.0, 300.0)

@@ -50,7 +50,7 @@ def test_the_same_seed_gives_the_same_counts(packet_fuzz: ModuleType) -> None:
 
 
 def test_a_kind_of_a_newer_computer_is_not_understood() -> None:
-    found = parse("newer", b"", datetime(2026, 6, 14, tzinfo=UTC))  # type: ignore[arg-type]
+    found = parse("newer", b"", datetime(2026, 6, 14, tzinfo=UTC))  # type: ignore[arg-type]  # wrong on purpose
     assert isinstance(found, NotUnderstood)
 
 

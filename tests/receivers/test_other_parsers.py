@@ -27,12 +27,12 @@ def only(kind: Any, raw: bytes) -> Fix:
     return found[0]
 
 
-def angle_text(angle_deg: float, width: int, decimals: int, sides: str) -> str:
+def angle_text(angle_deg: float, width: int, decimals: int, sides: str) -> tuple[str, str]:
     """Degrees and minutes, written with whole numbers so that no minute is rounded up to 60."""
     total = round(abs(angle_deg) * 60 * 10**decimals)
     degrees, rest = divmod(total, 60 * 10**decimals)
     minutes, part = divmod(rest, 10**decimals)
-    return f"{degrees:0{width}d}{minutes:02d}.{part:0{decimals}d}", sides[angle_deg < 0]  # type: ignore[return-value]
+    return f"{degrees:0{width}d}{minutes:02d}.{part:0{decimals}d}", sides[angle_deg < 0]
 
 
 def base_91(value: int) -> str:

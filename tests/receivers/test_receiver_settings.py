@@ -61,7 +61,7 @@ def test_what_is_no_address_is_named(text: str) -> None:
     assert "tcp://" in finding.fix
 
 
-GOOD = {"name": "car-1", "role": "vehicle", "kind": "json", "address": "udp://127.0.0.1:5000"}
+GOOD: dict[str, Any] = {"name": "car-1", "role": "vehicle", "kind": "json", "address": "udp://127.0.0.1:5000"}
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ GOOD = {"name": "car-1", "role": "vehicle", "kind": "json", "address": "udp://12
     ],
 )
 def test_a_setting_names_what_is_wrong(change: dict[str, Any], field: str) -> None:
-    ReceiverSetting(**GOOD)  # type: ignore[arg-type]
+    ReceiverSetting(**GOOD)
     with pytest.raises(BadInput) as caught:
         ReceiverSetting(**(GOOD | change))
     assert [finding.field.endswith(field) for finding in caught.value.findings] == [True]
@@ -90,7 +90,7 @@ def test_a_password_is_not_shown() -> None:
 
 
 def test_two_receivers_cannot_have_one_name() -> None:
-    setting = ReceiverSetting(**GOOD)  # type: ignore[arg-type]
+    setting = ReceiverSetting(**GOOD)
     with pytest.raises(BadInput, match="car-1"):
         receivers_from([setting, setting], lambda heard: None)
 

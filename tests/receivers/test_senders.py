@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -34,7 +35,7 @@ fix = { key = "gps.fix", none = [0, "no"], two = [2], three = [3] }
 inside = { key = "temp.in", unit = "°C" }
 outside = { key = "temp.out", unit = "°F", times = 0.1 }
 """
-PACKET = {
+PACKET: dict[str, Any] = {
     "type": "position",
     "head": {"id": 17, "version": 2},
     "t": 1781432100000,
@@ -73,7 +74,7 @@ def test_keys_and_units_are_converted(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("told", [0, "no", "NO", 7, None])
 def test_a_fix_that_is_not_listed_is_none(tmp_path: Path, told: object) -> None:
-    fix = read(mapping(tmp_path), PACKET | {"gps": PACKET["gps"] | {"fix": told}})  # type: ignore[operator]
+    fix = read(mapping(tmp_path), PACKET | {"gps": PACKET["gps"] | {"fix": told}})
     assert (fix.latitude_deg, fix.fix_quality) == (None, "none")
     assert fix.battery_v == pytest.approx(3.912)
 

@@ -145,7 +145,7 @@ def test_distances_as_people_say_them() -> None:
     with pytest.raises(ValueError, match="distance along the road"):
         say_road_distance(-1.0, "metric")
     with pytest.raises(ValueError, match="units are"):
-        lines_for(told(6000.0, 200.0), units="nautical")  # type: ignore[arg-type]
+        lines_for(told(6000.0, 200.0), units="nautical")  # type: ignore[arg-type]  # wrong on purpose
 
 
 @given(st.floats(0.0, 1e6))

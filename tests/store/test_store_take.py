@@ -124,7 +124,7 @@ def test_many_threads_take_at_once(path: Path) -> None:
 def test_a_packet_that_is_not_whole_is_refused_alone(path: Path, change: dict[str, object], field: str) -> None:
     with FlightStore.open(path) as store:
         with pytest.raises(BadInput) as error:
-            store.take(replace(heard("hill", 0), **change))  # type: ignore[arg-type]
+            store.take(replace(heard("hill", 0), **change))  # type: ignore[arg-type]  # wrong on purpose
         assert error.value.findings[0].field == field
         store.take(heard("hill", 1))
         assert store.count() == 1

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,7 +116,7 @@ def made(
 
 def fix_at(flown: Flown, index: int, tracker: str = "BALLOON-1", checked: bool = True, **changed: object) -> Fix:
     """The fix of one second."""
-    values: dict[str, object] = {
+    values: dict[str, Any] = {
         "tracker": tracker,
         "time_utc": datetime.fromtimestamp(float(flown.time_s[index]), tz=UTC),
         "time_quality": "full",
@@ -126,7 +127,7 @@ def fix_at(flown: Flown, index: int, tracker: str = "BALLOON-1", checked: bool =
         "fix_quality": "three-dimensional",
         "checked": checked,
     }
-    return Fix(**(values | changed))  # type: ignore[arg-type]
+    return Fix(**(values | changed))
 
 
 def packets(

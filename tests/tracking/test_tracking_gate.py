@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -56,9 +57,9 @@ def counted(estimate: Estimate) -> dict[Reason, int]:
         ({"time_utc": datetime(1980, 1, 6, tzinfo=UTC)}, Reason.OLD),
     ],
 )
-def test_one_wrong_fix_among_good_ones(wrong: dict[str, object], why: Reason) -> None:
+def test_one_wrong_fix_among_good_ones(wrong: dict[str, Any], why: Reason) -> None:
     fixes = good()
-    fixes[-20] = replace(fixes[-20], **wrong)  # type: ignore[arg-type]
+    fixes[-20] = replace(fixes[-20], **wrong)
     estimator = Estimator()
     before = fly(fixes[:-20], estimator=estimator)
     when = datetime.fromtimestamp(float(FLOWN.time_s[CLIMBING - 20]) + 0.4, tz=UTC)

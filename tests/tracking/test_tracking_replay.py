@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -135,11 +136,11 @@ def test_faults_do_not_move_the_answer() -> None:
 
 @given(st.randoms(use_true_random=False), st.floats(1.0, 0.9 * LATE_S))
 @settings(max_examples=5, phases=NO_SHRINKING)
-def test_late_packets_end_where_the_right_order_would_have(random: object, most_late_s: float) -> None:
+def test_late_packets_end_where_the_right_order_would_have(random: Any, most_late_s: float) -> None:
     """Every packet delayed at random by less than the bound: the state of the flight is the same in the end."""
     log = packets(FLOWN)[:900]
     ordered = estimate_all(log)[-1]
-    late = sorted(log, key=lambda pair: pair[0].heard_utc + timedelta(seconds=random.uniform(0, most_late_s)))  # type: ignore[attr-defined]
+    late = sorted(log, key=lambda pair: pair[0].heard_utc + timedelta(seconds=random.uniform(0, most_late_s)))
     shuffled = estimate_all(late)[-1]
     assert core(shuffled) == core(ordered)
     assert shuffled.trackers[0].accepted == ordered.trackers[0].accepted == 900

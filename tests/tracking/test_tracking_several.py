@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,9 +15,9 @@ from pappus.tracking import Estimate, Estimator, Fix, Reason, received
 FLOWN = made(top_msl_m=9000.0)
 
 
-def fly(*trackers: list[Fix | None], flown: Flown = FLOWN, until: int = 1200, **known: object) -> list[Estimate]:
+def fly(*trackers: list[Fix | None], flown: Flown = FLOWN, until: int = 1200, **known: Any) -> list[Estimate]:
     """One receiver hears every tracker in turn; None is a silence. Each fix is heard at the moment of its index."""
-    estimator, estimates, count = Estimator(**known), [], 0  # type: ignore[arg-type]
+    estimator, estimates, count = Estimator(**known), [], 0
     for index in range(until):
         for number, fixes in enumerate(trackers):
             fix = fixes[index]

@@ -20,7 +20,7 @@ class Told(Hub):
         super().__init__()
         self.said: list[dict[str, object]] = []
 
-    def publish(self, kind: str, data: dict[str, object], *_: object) -> None:  # type: ignore[override]
+    def publish(self, kind: str, data: dict[str, object], *_: object) -> None:  # type: ignore[override]  # no roles here
         assert kind == "job"
         self.said.append(data)
 

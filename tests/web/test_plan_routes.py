@@ -138,9 +138,9 @@ def test_a_broken_file_is_shown_with_its_mistakes(client: Client, desk: Desk, da
     assert desk.plan_path.read_bytes() == data
 
 
-def test_saving_is_told_to_every_page(client: Client, desk: Desk) -> None:
+def test_saving_is_told_to_every_page(client: Client, desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     told = []
-    desk.events.publish = lambda kind, data, *_: told.append((kind, data))  # type: ignore[method-assign,assignment]
+    monkeypatch.setattr(desk.events, "publish", lambda kind, data, *_: told.append((kind, data)))
     director = client(Role.DIRECTOR)
     saved = ask(director, "PUT", "/api/plan", director.get("/api/plan").json()["digest"], fill__climb="6 m/s").json()
     assert told == [("plan", {"digest": saved["digest"], "by": "this laptop"})]
