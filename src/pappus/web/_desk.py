@@ -79,7 +79,11 @@ class Desk:
 
     def pack_stamp(self) -> tuple[tuple[str, int, int], ...] | None:
         """Changes when the pack does: a key for what is made from it; None without a pack."""
-        return _stamps(self.pack_folder.iterdir()) if self.pack_folder.is_dir() else None
+        if not self.pack_folder.is_dir():
+            return None
+        # of its files, and not of its folders: those change when what was read of the winds is kept beside them
+        found = (path for glob in ("*", "*/*") for path in self.pack_folder.glob(glob))
+        return _stamps(path for path in found if path.is_file())
 
     def prior(self) -> Prior:
         """The prior that was given, else that of the pack, else the built-in one."""
