@@ -35,7 +35,7 @@ function One({ flight }: { flight: string | undefined }) {
             </a>
           }
         >
-          <p>{answer.why_not || `${answer.record} holds no packet`}.</p>
+          <p>Because {answer.why_not || `${answer.record} holds no packet`}.</p>
         </Empty>
       </>
     );
