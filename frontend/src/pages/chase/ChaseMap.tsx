@@ -2,7 +2,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { FlightMap, type MapLibre } from "../../map/FlightMap";
 import { collected, FONT, lineOf, pointOf, TONES } from "../../map/ground";
-import { layer, put, putLanding } from "../../map/landing";
+import { boundsOf, layer, put, putLanding } from "../../map/landing";
 import { LandingKey, LineKey, MapKey } from "../../map/MapKey";
 import { look } from "../../shell/Look";
 import { Icon } from "../../shell/Signs";
@@ -40,7 +40,7 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
     layer(drawn, { id: "things", type: "symbol", source: "things", layout: { "icon-image": ["get", "symbol"], "icon-size": 1.3, "icon-allow-overlap": true, "text-field": ["get", "words"], "text-font": FONT, "text-size": 14, "text-anchor": "left", "text-offset": [1, 0], "text-optional": true }, paint: { "text-color": tone.ink, "text-halo-color": tone.paper, "text-halo-width": 2 } }, "over-symbols");
     follow(true);
   };
-  /** All of the way at first; once the car moves, it stays in the middle. */
+  /** All of the way, the balloon and the landing area at first; once the car moves, it stays in the middle. */
   const follow = (whole: boolean) => {
     const drawn = map.current;
     const own = latest.current.car;
@@ -49,7 +49,13 @@ export function ChaseMap({ answer, car }: { answer: Chase; car: Car }) {
     last.current = [own.longitude_deg, own.latitude_deg];
     if (whole && framed.current !== own.name) {
       framed.current = own.name;
-      const points = [...own.way, [own.longitude_deg, own.latitude_deg] as [number, number]];
+      const { landing, place } = latest.current.answer;
+      const points: [number, number][] = [...own.way, [own.longitude_deg, own.latitude_deg]];
+      if (place) points.push([place[0], place[1]]);
+      if (landing) {
+        const [west, south, east, north] = boundsOf(landing);
+        points.push([west, south], [east, north]);
+      }
       const [xs, ys] = [points.map((one) => one[0]), points.map((one) => one[1])];
       drawn.fitBounds([Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)], { padding: 56, duration: 0, maxZoom: 13 });
     } else if (followed.current && moved) drawn.easeTo({ center: [own.longitude_deg, own.latitude_deg], duration: 400 });
