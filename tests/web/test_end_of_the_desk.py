@@ -42,6 +42,7 @@ def test_it_ends_the_watch(tmp_path: Path, sign: signal.Signals) -> None:
             took_s = time.monotonic() - began
             print(f"ended after {took_s:.1f} s")
             assert took_s < 5.0
+            assert process.stdout.read().splitlines() == ["Stop it with Ctrl-C."], "it ends without a word"
         finally:
             process.kill()
     with FlightStore.open(tmp_path / "flight.record", read_only=True) as store:

@@ -12,6 +12,7 @@ import webbrowser
 from collections.abc import Callable, Generator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 
@@ -57,13 +58,14 @@ def run_desk(
         shared = make_share(folder, port + 1, datetime.now(UTC))
     desk = Desk(plan, pack=pack, prior=prior, store=store, share=shared)
     app = create_app(desk, static)
-    servers = [_Server(uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, ws="none"))]
+    # the app has nothing to begin or end of its own: asked for it, the server that is ended would tell of its end
+    options: dict[str, Any] = {
+        "log_level": "warning", "access_log": False, "server_header": False, "ws": "none", "lifespan": "off",
+    }  # fmt: skip
+    servers = [_Server(uvicorn.Config(app, **options))]
     if shared is not None:
-        config = uvicorn.Config(
-            app, log_level="warning", access_log=False, server_header=False, ws="none",
-            ssl_certfile=str(shared.certificate), ssl_keyfile=str(shared.private_key),
-        )  # fmt: skip
-        servers.append(_Server(config))
+        options |= {"ssl_certfile": str(shared.certificate), "ssl_keyfile": str(shared.private_key)}
+        servers.append(_Server(uvicorn.Config(app, **options)))
         # a phone that does not trust the certificate yet breaks off; that is no news
         logging.getLogger("asyncio").setLevel(logging.CRITICAL)
     link = f"http://127.0.0.1:{port}/#enter={desk.people.laptop_key}"
