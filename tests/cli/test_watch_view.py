@@ -188,3 +188,11 @@ def test_a_watch_on_a_screen(tmp_path: Path, terminal: bool) -> None:
     assert last.estimate.packets == 100
     assert "48.0000° N 11.0000° E" in out.getvalue()
     assert "UNCHECKED" in out.getvalue()
+
+
+def test_a_silent_balloon_in_the_air_is_only_known_to_have_been_in_its_phase() -> None:
+    look = watched(estimated(2500))
+    assert "DESCENT  since" in said(look, NOW + timedelta(seconds=100))
+    late = said(look, NOW + timedelta(seconds=200))
+    assert "NOT HEARD  descent when last heard  since 09:39:" in late
+    assert "DESCENT" not in late

@@ -21,6 +21,8 @@ from pappus.units import say_duration, say_height, say_position, say_speed, zero
 
 STALE_S = 30.0
 """From this age on a number is called stale."""
+SILENT_S = 120.0
+"""From this age of the position on the phase is only that in which the balloon was last heard."""
 REFRESH_S = 0.5
 PRINT_EVERY_S = 60.0
 _NAME_WIDTH = 9
@@ -71,8 +73,7 @@ def _state(estimate: Estimate, now_utc: datetime) -> Iterator[Line]:
     if place is None:
         yield Line("", "NO POSITION  packets are heard, and no place in them could be believed", 0, "bold")
         return
-    named = "PHASE NOT KNOWN YET" if estimate.phase is Phase.NOT_KNOWN else f"{estimate.phase.value.upper()}{since}"
-    yield Line("", named, 0, "bold")
+    yield Line("", _phase(estimate.phase, since, (now_utc - place.time_utc).total_seconds()), 0, "bold")
     unsure = ("" if place.confirmed else " NOT CONFIRMED") + ("" if place.checked else " UNCHECKED")
     yield Line("place", f"{say_position(place.latitude_deg, place.longitude_deg)}  {place.tracker}{unsure}", 0, "bold")
     yield Line("age", f"measured {_age(place.time_utc, now_utc)}, heard {_age(place.heard_utc, now_utc)}", 0, "bold")
@@ -90,6 +91,14 @@ def _state(estimate: Estimate, now_utc: datetime) -> Iterator[Line]:
         yield Line("drift", "none", 2)
     else:
         yield Line("drift", f"{say_speed(speed)} ±{motion.drift_sd_m_s:.1f} towards {course:03.0f}°", 2)
+
+
+def _phase(phase: Phase, since: str, age_s: float) -> str:
+    """Of a balloon in the air that is silent only the phase that it was in is known."""
+    if phase is Phase.NOT_KNOWN:
+        return "PHASE NOT KNOWN YET"
+    silent = age_s > SILENT_S and phase not in _SETTLED
+    return f"NOT HEARD  {phase.value} when last heard{since}" if silent else f"{phase.value.upper()}{since}"
 
 
 def _rest(estimate: Estimate, now_utc: datetime) -> Iterator[Line]:

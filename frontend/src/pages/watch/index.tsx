@@ -13,7 +13,7 @@ import { Sign, Legend } from "../../shell/Signs";
 import { Empty, Loading, Trouble } from "../../shell/States";
 import { saidSpan, saidTime } from "../../shell/units";
 import { EARLIER, type Followed, HeightAgainstPlan, WatchMap } from "./Ahead";
-import { ageS, isOld, oldS, useLive, type State, type Watch } from "./live";
+import { ageS, isOld, oldS, phaseOf, useLive, type State, type Watch } from "./live";
 import { Landing, Log, Reports, Stations, Warnings } from "./Panels";
 import { Banner, Failed, ScorePanel, StartRehearsal } from "./Rehearsal";
 import { CutDown, Lost, Search } from "./Search";
@@ -106,6 +106,7 @@ function Head({ state, ms }: { state: State | null; ms: number }) {
   const { place, rates } = state;
   const age = ageS(place?.time_utc, ms);
   const stale = isOld(age);
+  const phase = phaseOf(state, ms);
   return (
     <header class="watch-head" data-stale={stale}>
       <div>
@@ -113,9 +114,9 @@ function Head({ state, ms }: { state: State | null; ms: number }) {
           {saidTime(ms, zone.value, true)} ({saidTime(ms)})
         </p>
         <p class="watch-phase" data-phase={state.phase}>
-          {place ? state.phase : "no position"}
+          {phase.said}
         </p>
-        <p class="small">{state.phase_since_utc ? `since ${saidTime(Date.parse(state.phase_since_utc), zone.value)}` : place ? "phase not known since when" : state.packets > 0 ? "packets are heard, and no place in them was believed" : "nothing heard yet"}</p>
+        <p class="small">{phase.was}{state.phase_since_utc ? `since ${saidTime(Date.parse(state.phase_since_utc), zone.value)}` : place ? "phase not known since when" : state.packets > 0 ? "packets are heard, and no place in them was believed" : "nothing heard yet"}</p>
       </div>
       <dl class="watch-numbers">
         <Number name="Heard">

@@ -13,6 +13,8 @@ export type Warning = Schemas["WarningAnswer"];
 export type Rehearsal = Schemas["RehearsalAnswer"];
 
 export const STALE_S = 30;
+const SILENT_S = 120;
+const ALOFT = new Set(["ascent", "float", "descent"]);
 /** Of this computer's time: what a rehearsal may be late by is so many times more in the time of its flight. */
 const LATE_S = 2;
 /** On top of what makes old; 0 on a real day. */
@@ -88,6 +90,14 @@ function ahead({ state, ms }: Told, speed: number): (present: number) => number 
 /** What the rules want told, in order of time. */
 export function dueOf(watch: Watch): Watch["due"] {
   return [...watch.due].sort((a, b) => Date.parse(a.due_utc) - Date.parse(b.due_utc));
+}
+
+/** What a person is told of the phase: a balloon in the air that is silent for two minutes is only known to have been in it. */
+export function phaseOf(state: State, ms: number): { said: string; was: string } {
+  const age = ageS(state.place?.time_utc, ms);
+  if (age === null) return { said: "no position", was: "" };
+  const silent = ALOFT.has(state.phase) && age > SILENT_S + slackS.value;
+  return silent ? { said: "not heard", was: `${state.phase} when last heard, ` } : { said: state.phase, was: "" };
 }
 
 /** Seconds since a time; null stays null. */

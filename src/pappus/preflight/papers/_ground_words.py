@@ -16,6 +16,11 @@ _GROUND = (
     ("keep_out", "in a keep-out zone"), ("permitted", "in a permitted landing zone"),
     ("leaves_permit_area", "leaves the permit area"), ("abroad", "abroad"),
 )  # fmt: skip
+_OTHERS = {
+    "water": "in water", "sea": "at sea", "slope_deg": "how steep it is", "casualties": "expected casualties",
+    "retrieval": "how they are fetched", "landing_height_msl_m": "height of the ground",
+}  # fmt: skip
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _NOT_SAID = "Not shown here"
 
 
@@ -41,7 +46,7 @@ def _sections(hazard: GroundHazard, volumes: tuple[VolumeEntry, ...]) -> Iterato
     if hazard.casualties is not None:
         people = hazard.casualties
         sizes = [
-            (name, f"{one.value:.1e} ({one.low:.1e} to {one.high:.1e})")
+            (name, f"{_tens(one.value)} ({_tens(one.low)} to {_tens(one.high)})")
             for name, one in (("a person as 0.36 m²", people.nasa), ("a person as a disc of 0.3 m", people.rcc))
         ]
         yield Rows("Expected casualties of one flight", (*sizes, ("stands on", people.assumptions)))
@@ -51,7 +56,16 @@ def _sections(hazard: GroundHazard, volumes: tuple[VolumeEntry, ...]) -> Iterato
             tuple(_volume_row(one) for one in volumes),
         )  # fmt: skip
     if hazard.why_not:
-        yield Sentences(_NOT_SAID, tuple(f"{name.replace('_', ' ')}: {why}." for name, why in hazard.why_not.items()))
+        told = dict(_GROUND) | _OTHERS
+        yield Sentences(_NOT_SAID, tuple(f"{told.get(name, name)}: {why}." for name, why in hazard.why_not.items()))
+
+
+def _tens(value: float) -> str:
+    """``"4.5 × 10⁻⁶"``"""
+    if value <= 0.0:
+        return "0"
+    digits, power = f"{value:.1e}".split("e")
+    return f"{digits} × 10{str(int(power)).translate(_RAISED)}"
 
 
 def _surface(hazard: GroundHazard) -> Iterator[Section]:
