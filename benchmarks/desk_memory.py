@@ -26,6 +26,7 @@ from at_desk import browser, show, until
 from pappus.preflight import write_example
 from pappus.web import Desk, _flight_day, create_app
 from pappus.web._flight_day import flight_day
+from pappus.web._run import spare_memory
 from receiving import free_port
 
 STATIONS, HOURS, SPEED, LOOKS = 10, 3.0, 50.0, 13
@@ -79,6 +80,7 @@ def resident_mb() -> float:
 
 def main() -> None:
     """Print a table."""
+    spare_memory()
     ports = [free_port(socket.SOCK_DGRAM) for _ in range(STATIONS)]
     with tempfile.TemporaryDirectory() as folder, browser() as running:
         path = write_example(Path(folder))
