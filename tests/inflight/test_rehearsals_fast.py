@@ -31,8 +31,8 @@ from pappus.inflight import (
     score_lines,
     score_of,
 )
-from pappus.inflight._rehearse_fast import ears_of
-from pappus.inflight._rehearse_packets import AIR, TRACKER, packets_of, told_by
+from pappus.inflight.rehearsal._fast import ears_of
+from pappus.inflight.rehearsal._packets import AIR, TRACKER, packets_of, told_by
 from pappus.plan import example_plan_text, load_plan
 from pappus.sources import NotUnderstood, parse_packet
 from pappus.tracking import Phase

@@ -24,9 +24,9 @@ from columns import PRIOR
 from pappus.earth import distance_m
 from pappus.errors import BadInput, NoSolution
 from pappus.inflight import InFlightModel, cut_now, repredict, search_area, track_of, whereabouts
-from pappus.inflight._repredict_climb import ClimbSeen, _rates_m_s, lift_now
-from pappus.inflight._repredict_fall import FallSeen, canopy_seen
-from pappus.inflight._repredict_winds import knots_of, seen_winds
+from pappus.inflight.prediction._climb import ClimbSeen, _rates_m_s, lift_now
+from pappus.inflight.prediction._fall import FallSeen, canopy_seen
+from pappus.inflight.prediction._winds import knots_of, seen_winds
 from pappus.landing import landing_area
 from pappus.preflight import Winds
 from pappus.preflight.winds import fly_all, prepare
@@ -179,7 +179,7 @@ def test_burst_diameters_are_cut_off_below() -> None:
     """
     from scipy.stats import norm
 
-    from pappus.inflight._repredict_climb import _burst_diameters
+    from pappus.inflight.prediction._climb import _burst_diameters
 
     train = model_of(False).plan.flight_train
     envelope = train.envelope

@@ -15,9 +15,9 @@ from rehearsal_study import CUT_MSL_M, GROUND_S, heard, model_of
 
 from pappus.flight_train import CutDown
 from pappus.inflight import InFlightModel, Track, repredict, track_of
-from pappus.inflight._repredict import OPENING_S, _fall_seen
-from pappus.inflight._repredict_end import FENCE_M, TIMER_S, cut_by
-from pappus.inflight._repredict_track import fall_rates
+from pappus.inflight.prediction._end import FENCE_M, TIMER_S, cut_by
+from pappus.inflight.prediction._repredict import OPENING_S, _fall_seen
+from pappus.inflight.prediction._track import fall_rates
 from pappus.tracking import Estimate, FallStart, WindLayer
 from pappus.trajectory import AscentEnd, fly
 

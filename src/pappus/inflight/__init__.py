@@ -2,24 +2,60 @@
 
 from pappus.inflight._flight import estimator_for, receivers_of
 from pappus.inflight._given import keep_given
-from pappus.inflight._prediction import Fitted, Prediction, SearchArea, Whereabouts
-from pappus.inflight._rehearse import Moment, rehearse
-from pappus.inflight._rehearse_crew import Crew, Raised
-from pappus.inflight._rehearse_fast import Rehearsed, ears_of, rehearse_fast
-from pappus.inflight._rehearse_faults import Fault, faults_named
-from pappus.inflight._rehearse_score import Score, score_lines, score_of, stopped_lines
-from pappus.inflight._rehearse_truth import Stage, Truth, draw_truth
-from pappus.inflight._repredict import cut_now, repredict
-from pappus.inflight._repredict_after import TRACKED, search_area, whereabouts
-from pappus.inflight._repredict_model import InFlightModel, own_column
-from pappus.inflight._repredict_track import Track, track_of
-from pappus.inflight._repredict_winds import WindsTold
-from pappus.inflight._warnings import Warned, warn
-from pappus.inflight._warnings_ahead import LiesAround, ahead_of, descent_report_due, gap_alarm_asked, planned_of
-from pappus.inflight._warnings_kinds import Warning_, WarningKind, WarningLimits
-from pappus.inflight._warnings_picture import Ahead, ChanceAhead, FlightPicture, Past, PlannedFlight, looked
 from pappus.inflight._watch import Watch, watch
 from pappus.inflight._watched import CatchingUp, Watched
+from pappus.inflight.prediction import (
+    TRACKED,
+    Fitted,
+    InFlightModel,
+    Prediction,
+    SearchArea,
+    Track,
+    Whereabouts,
+    WindsTold,
+    cut_now,
+    own_column,
+    repredict,
+    search_area,
+    track_of,
+    whereabouts,
+)
+from pappus.inflight.rehearsal import (
+    Crew,
+    Fault,
+    Moment,
+    Raised,
+    Rehearsed,
+    Score,
+    Stage,
+    Truth,
+    draw_truth,
+    ears_of,
+    faults_named,
+    rehearse,
+    rehearse_fast,
+    score_lines,
+    score_of,
+    stopped_lines,
+)
+from pappus.inflight.warnings import (
+    Ahead,
+    ChanceAhead,
+    FlightPicture,
+    LiesAround,
+    Past,
+    PlannedFlight,
+    Warned,
+    Warning_,
+    WarningKind,
+    WarningLimits,
+    ahead_of,
+    descent_report_due,
+    gap_alarm_asked,
+    looked,
+    planned_of,
+    warn,
+)
 
 __all__ = [
     "TRACKED",

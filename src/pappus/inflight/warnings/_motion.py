@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from pappus.inflight._warnings_condition import Sign, Symptom, phase_of, sign_of, worse
-from pappus.inflight._warnings_kinds import WarningKind
-from pappus.inflight._warnings_picture import FlightPicture, Past
+from pappus.inflight.warnings._condition import Sign, Symptom, phase_of, sign_of, worse
+from pappus.inflight.warnings._kinds import WarningKind
+from pappus.inflight.warnings._picture import FlightPicture, Past
 from pappus.tracking import Phase
 
 OPENING_S = 60.0

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pappus.inflight._warnings_chances import ahead
-from pappus.inflight._warnings_condition import Symptom
-from pappus.inflight._warnings_heard import box, clock, height, report, silence
-from pappus.inflight._warnings_motion import climb, early_burst, fall, floats
-from pappus.inflight._warnings_picture import FlightPicture
+from pappus.inflight.warnings._chances import ahead
+from pappus.inflight.warnings._condition import Symptom
+from pappus.inflight.warnings._heard import box, clock, height, report, silence
+from pappus.inflight.warnings._motion import climb, early_burst, fall, floats
+from pappus.inflight.warnings._picture import FlightPicture
 
 
 def symptoms(picture: FlightPicture) -> Iterator[Symptom]:

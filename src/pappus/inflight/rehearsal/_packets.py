@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import distance_m
-from pappus.inflight._rehearse_faults import Fault
-from pappus.inflight._rehearse_truth import Truth
+from pappus.inflight.rehearsal._faults import Fault
+from pappus.inflight.rehearsal._truth import Truth
 from pappus.recovery import Station, last_heard_height_m
 from pappus.tracking import PacketKind, Role
 from pappus.units import foot_m, zero_celsius_k

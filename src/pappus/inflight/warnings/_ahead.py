@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from pappus.airspace import AirspaceVolume, entries
 from pappus.atmosphere import Profile
 from pappus.hazard import Descents, Leaves, Surroundings, ground_hazard, leaves_area
-from pappus.inflight._prediction import Prediction
-from pappus.inflight._repredict_model import InFlightModel
-from pappus.inflight._warnings_picture import Ahead, ChanceAhead, PlannedFlight
+from pappus.inflight.prediction import InFlightModel, Prediction
+from pappus.inflight.warnings._picture import Ahead, ChanceAhead, PlannedFlight
 from pappus.landing import Share, share
 from pappus.rules import RuleFacts, RuleProfile, deadlines, possible_classes, train_facts
 from pappus.tracking import Phase

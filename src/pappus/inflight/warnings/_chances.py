@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from pappus.inflight._warnings_condition import ALOFT, Sign, Symptom, phase_of, sign_of
-from pappus.inflight._warnings_kinds import WarningKind
-from pappus.inflight._warnings_picture import ChanceAhead, FlightPicture
+from pappus.inflight.warnings._condition import ALOFT, Sign, Symptom, phase_of, sign_of
+from pappus.inflight.warnings._kinds import WarningKind
+from pappus.inflight.warnings._picture import ChanceAhead, FlightPicture
 from pappus.tracking import Phase
 from pappus.units import say_duration
 

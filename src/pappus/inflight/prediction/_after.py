@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from pappus.earth import LocalPlane
 from pappus.errors import BadInput, Finding, NoSolution
-from pappus.inflight._prediction import Prediction, SearchArea, Whereabouts
-from pappus.inflight._repredict import LEVELS, QUANTILES
+from pappus.inflight.prediction._prediction import Prediction, SearchArea, Whereabouts
+from pappus.inflight.prediction._repredict import LEVELS, QUANTILES
 from pappus.landing import landing_area, quantiles, share
 from pappus.tracking import Estimate
 from pappus.trajectory import Outcome

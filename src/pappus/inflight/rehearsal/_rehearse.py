@@ -12,20 +12,16 @@ import numpy as np
 
 from pappus.errors import BadInput, Finding
 from pappus.inflight._flight import estimator_for
-from pappus.inflight._prediction import Prediction
-from pappus.inflight._rehearse_crew import Crew
-from pappus.inflight._rehearse_fast import Rehearsed, ears_of
-from pappus.inflight._rehearse_faults import Fault
-from pappus.inflight._rehearse_links import Links
-from pappus.inflight._rehearse_packets import AIR, Air, Sent, packets_of, told_by
-from pappus.inflight._rehearse_truth import Stage, draw_truth
-from pappus.inflight._repredict import FLIGHTS
-from pappus.inflight._warnings import Warned
-from pappus.inflight._warnings_ahead import LiesAround
-from pappus.inflight._warnings_kinds import LIMITS
-from pappus.inflight._warnings_picture import Ahead
 from pappus.inflight._watch import watch
 from pappus.inflight._watched import Watched
+from pappus.inflight.prediction import FLIGHTS, Prediction
+from pappus.inflight.rehearsal._crew import Crew
+from pappus.inflight.rehearsal._fast import Rehearsed, ears_of
+from pappus.inflight.rehearsal._faults import Fault
+from pappus.inflight.rehearsal._links import Links
+from pappus.inflight.rehearsal._packets import AIR, Air, Sent, packets_of, told_by
+from pappus.inflight.rehearsal._truth import Stage, draw_truth
+from pappus.inflight.warnings import LIMITS, Ahead, LiesAround, Warned
 from pappus.rules import RuleProfile
 from pappus.store import FlightStore
 from pappus.tracking import Estimate

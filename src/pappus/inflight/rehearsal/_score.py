@@ -9,11 +9,11 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from pappus.earth import distance_m
-from pappus.inflight._prediction import Prediction
-from pappus.inflight._rehearse_crew import Raised
-from pappus.inflight._rehearse_expected import Due, Expected, due_of
-from pappus.inflight._rehearse_fast import Rehearsed
-from pappus.inflight._warnings_kinds import WarningKind
+from pappus.inflight.prediction import Prediction
+from pappus.inflight.rehearsal._crew import Raised
+from pappus.inflight.rehearsal._expected import Due, Expected, due_of
+from pappus.inflight.rehearsal._fast import Rehearsed
+from pappus.inflight.warnings import WarningKind
 
 
 @dataclass(frozen=True)

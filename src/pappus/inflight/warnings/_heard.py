@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from pappus.inflight._warnings_condition import ALOFT, Sign, Symptom, phase_of, sign_of, worse
-from pappus.inflight._warnings_kinds import WarningKind
-from pappus.inflight._warnings_picture import OUTSIDE, FlightPicture, full_battery_v
+from pappus.inflight.warnings._condition import ALOFT, Sign, Symptom, phase_of, sign_of, worse
+from pappus.inflight.warnings._kinds import WarningKind
+from pappus.inflight.warnings._picture import OUTSIDE, FlightPicture, full_battery_v
 from pappus.rules import position_gap_alarm_utc
 from pappus.tracking import Phase
 from pappus.units import say_duration, zero_celsius_k

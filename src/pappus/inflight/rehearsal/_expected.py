@@ -10,11 +10,17 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.inflight._rehearse_fast import Rehearsed
-from pappus.inflight._rehearse_faults import Fault
-from pappus.inflight._warnings_ahead import ahead_of
-from pappus.inflight._warnings_kinds import LIMITS, WarningKind, WarningLimits
-from pappus.inflight._warnings_motion import OPENING_S, THICK_BELOW_MSL_M, THIN_AIR
+from pappus.inflight.rehearsal._fast import Rehearsed
+from pappus.inflight.rehearsal._faults import Fault
+from pappus.inflight.warnings import (
+    LIMITS,
+    OPENING_S,
+    THICK_BELOW_MSL_M,
+    THIN_AIR,
+    WarningKind,
+    WarningLimits,
+    ahead_of,
+)
 
 Array = NDArray[np.float64]
 

@@ -18,7 +18,7 @@ from pappus.flight_train import (
     prior_fall_law,
     square_root,
 )
-from pappus.inflight._repredict_air import AirColumn
+from pappus.inflight.prediction._air import AirColumn
 from pappus.trajectory import Draws
 from pappus.units import standard_gravity_m_s2
 

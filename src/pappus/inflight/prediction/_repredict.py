@@ -13,11 +13,10 @@ from numpy.typing import NDArray
 from pappus.earth import radii_of_curvature_m
 from pappus.errors import BadInput, Finding
 from pappus.flight_train import CutDown, fall_rate_m_s
-from pappus.inflight._prediction import Fitted, Prediction
-from pappus.inflight._repredict_climb import LAYER_M as CLIMB_LAYER_M
-from pappus.inflight._repredict_climb import RATE_SD_M_S, ClimbSeen, Lift, lift_now
-from pappus.inflight._repredict_end import cut_by
-from pappus.inflight._repredict_fall import (
+from pappus.inflight.prediction._climb import LAYER_M as CLIMB_LAYER_M
+from pappus.inflight.prediction._climb import RATE_SD_M_S, ClimbSeen, Lift, lift_now
+from pappus.inflight.prediction._end import cut_by
+from pappus.inflight.prediction._fall import (
     LAYER_LN_SD,
     OPENING_S,
     STRETCH_M,
@@ -27,9 +26,10 @@ from pappus.inflight._repredict_fall import (
     seen_fall,
     with_canopy,
 )
-from pappus.inflight._repredict_model import InFlightModel
-from pappus.inflight._repredict_track import Track, climb_rates, fall_rates, track_of
-from pappus.inflight._repredict_winds import draw_winds, knots_of, seconds_ahead, seen_winds, still_to_come
+from pappus.inflight.prediction._model import InFlightModel
+from pappus.inflight.prediction._prediction import Fitted, Prediction
+from pappus.inflight.prediction._track import Track, climb_rates, fall_rates, track_of
+from pappus.inflight.prediction._winds import draw_winds, knots_of, seconds_ahead, seen_winds, still_to_come
 from pappus.landing import LandingArea, landing_area, quantiles, share
 from pappus.tracking import Estimate, Phase
 from pappus.trajectory import AscentEnd, Conditions, Draws, Flights, Outcome, Release, fly, nominal_draw

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from types import MappingProxyType
 
-from pappus.inflight._warnings_condition import Sign, Symptom
-from pappus.inflight._warnings_kinds import Warning_, WarningKind
-from pappus.inflight._warnings_picture import FlightPicture
-from pappus.inflight._warnings_symptoms import symptoms
+from pappus.inflight.warnings._condition import Sign, Symptom
+from pappus.inflight.warnings._kinds import Warning_, WarningKind
+from pappus.inflight.warnings._picture import FlightPicture
+from pappus.inflight.warnings._symptoms import symptoms
 from pappus.units import say_duration
 
 RAISE_AFTER_S: Mapping[WarningKind, float] = MappingProxyType(

@@ -8,7 +8,7 @@ import numpy as np
 
 from pappus.earth import radii_of_curvature_m
 from pappus.flight_train import CutDown
-from pappus.inflight._repredict_track import Track
+from pappus.inflight.prediction._track import Track
 from pappus.tracking import FallStart
 
 TIMER_S = 20.0

@@ -9,8 +9,8 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.inflight._prediction import Prediction
-from pappus.inflight._warnings_kinds import LIMITS, WarningLimits
+from pappus.inflight.prediction import Prediction
+from pappus.inflight.warnings._kinds import LIMITS, WarningLimits
 from pappus.landing import Share
 from pappus.tracking import Estimate, Phase, Reason
 

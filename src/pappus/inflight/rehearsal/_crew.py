@@ -9,14 +9,24 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from pappus.errors import PappusError
-from pappus.inflight._prediction import Prediction
-from pappus.inflight._rehearse_truth import Stage
-from pappus.inflight._repredict import repredict
-from pappus.inflight._repredict_after import TRACKED
-from pappus.inflight._warnings import Warned, warn
-from pappus.inflight._warnings_ahead import LiesAround, ahead_of, descent_report_due, gap_alarm_asked
-from pappus.inflight._warnings_kinds import LIMITS, Warning_, WarningKind, WarningLimits
-from pappus.inflight._warnings_picture import Ahead, FlightPicture, Past, looked
+from pappus.inflight.prediction import TRACKED, Prediction, repredict
+from pappus.inflight.rehearsal._truth import Stage
+from pappus.inflight.warnings import (
+    LIMITS,
+    Ahead,
+    FlightPicture,
+    LiesAround,
+    Past,
+    Warned,
+    Warning_,
+    WarningKind,
+    WarningLimits,
+    ahead_of,
+    descent_report_due,
+    gap_alarm_asked,
+    looked,
+    warn,
+)
 from pappus.rules import RuleFacts, RuleProfile
 from pappus.tracking import Estimate, Phase
 

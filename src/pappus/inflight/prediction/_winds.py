@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import LocalPlane
-from pappus.inflight._repredict_air import winds_at
-from pappus.inflight._repredict_model import InFlightModel
-from pappus.inflight._repredict_track import Track
+from pappus.inflight.prediction._air import winds_at
+from pappus.inflight.prediction._model import InFlightModel
+from pappus.inflight.prediction._track import Track
 from pappus.trajectory import Flights, flight_knots
 from pappus.wind import (
     FlightKnots,

@@ -25,7 +25,7 @@ from pappus.flight_train import (
     sphere_volume_m3,
     square_root,
 )
-from pappus.inflight._repredict_air import AirColumn
+from pappus.inflight.prediction._air import AirColumn
 from pappus.trajectory import Draws, Sun, joined_draws, sample_draws
 
 Array = NDArray[np.float64]

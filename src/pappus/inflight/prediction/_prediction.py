@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.inflight._repredict_winds import WindsTold
+from pappus.inflight.prediction._winds import WindsTold
 from pappus.landing import LandingArea, Quantiles, Share
 from pappus.tracking import Phase
 from pappus.trajectory import Flights

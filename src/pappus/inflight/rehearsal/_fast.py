@@ -11,12 +11,12 @@ import numpy as np
 from pappus.earth import geodesic_direct
 from pappus.inflight._fed import Fed
 from pappus.inflight._flight import estimator_for
-from pappus.inflight._prediction import Prediction
-from pappus.inflight._rehearse_crew import Crew, Raised
-from pappus.inflight._rehearse_faults import Fault
-from pappus.inflight._rehearse_packets import AIR, Air, Ear, Sent, Told, packets_of, told_by
-from pappus.inflight._rehearse_truth import Stage, Truth, draw_truth
-from pappus.inflight._warnings_ahead import LiesAround
+from pappus.inflight.prediction import Prediction
+from pappus.inflight.rehearsal._crew import Crew, Raised
+from pappus.inflight.rehearsal._faults import Fault
+from pappus.inflight.rehearsal._packets import AIR, Air, Ear, Sent, Told, packets_of, told_by
+from pappus.inflight.rehearsal._truth import Stage, Truth, draw_truth
+from pappus.inflight.warnings import LiesAround
 from pappus.recovery import Station
 from pappus.rules import RuleFacts, RuleProfile
 from pappus.tracking import received

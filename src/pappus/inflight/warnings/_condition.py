@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 
-from pappus.inflight._warnings_kinds import WarningKind
-from pappus.inflight._warnings_picture import FlightPicture
+from pappus.inflight.warnings._kinds import WarningKind
+from pappus.inflight.warnings._picture import FlightPicture
 from pappus.tracking import Phase
 
 ALOFT = (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from pappus.earth import radii_of_curvature_m
 from pappus.errors import NoSolution
-from pappus.inflight._rehearse_faults import Fault
-from pappus.inflight._repredict_model import InFlightModel
-from pappus.inflight._warnings_picture import PlannedFlight
+from pappus.inflight.prediction import InFlightModel
+from pappus.inflight.rehearsal._faults import Fault
+from pappus.inflight.warnings import PlannedFlight
 from pappus.trajectory import AscentEnd, Conditions, Draws, Flights, Release, flight_knots, fly
 from pappus.wind import FlightKnots, Sampler, draw_wind_error, subdivide
 

@@ -14,10 +14,10 @@ from pappus.atmosphere import Profile, standard_air
 from pappus.errors import NoSolution
 from pappus.flight_train import Fill, FlightPrior, SiteAir, solve_fill
 from pappus.ground import TerrainGrid
-from pappus.inflight._repredict_air import AirColumn, air_along
-from pappus.inflight._repredict_climb import ClimbLaws, climb_laws
-from pappus.inflight._repredict_fall import Canopy, prior_canopy
-from pappus.inflight._repredict_track import Track
+from pappus.inflight.prediction._air import AirColumn, air_along
+from pappus.inflight.prediction._climb import ClimbLaws, climb_laws
+from pappus.inflight.prediction._fall import Canopy, prior_canopy
+from pappus.inflight.prediction._track import Track
 from pappus.plan import Plan, Site, conditions_for, under
 from pappus.sources import Prior
 from pappus.trajectory import Conditions, Draws, Flights, fly, nominal_draw, sample_draws

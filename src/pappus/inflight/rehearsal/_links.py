@@ -10,7 +10,7 @@ import time
 from types import TracebackType
 from typing import Self
 
-from pappus.inflight._rehearse_packets import Ear, Sent
+from pappus.inflight.rehearsal._packets import Ear, Sent
 from pappus.sources import ReceiverSetting
 
 _HOST = "127.0.0.1"
