@@ -24,9 +24,10 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests"), str(ROOT / "benchmarks")
 from at_desk import browser, show, until
 
 from pappus.preflight import write_example
-from pappus.web import Desk, _flight_day, create_app
-from pappus.web._flight_day import flight_day
+from pappus.web import Desk, create_app
 from pappus.web._run import spare_memory
+from pappus.web.day import _flight_day
+from pappus.web.day._flight_day import flight_day
 from receiving import free_port
 
 STATIONS, HOURS, SPEED, LOOKS = 10, 3.0, 50.0, 13

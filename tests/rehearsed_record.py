@@ -29,7 +29,7 @@ from pappus.sources import parse_packet
 from pappus.store import Basis, FlightStore
 from pappus.tracking import Heard, received
 from pappus.web import Desk
-from pappus.web._flight_drawn import prediction_answer
+from pappus.web.day._flight_drawn import prediction_answer
 
 SEED = 4
 

@@ -20,7 +20,7 @@ from pappus.preflight import write_example
 from pappus.store import FlightStore
 from pappus.web import Desk, create_app
 from pappus.web._app import static_folder
-from pappus.web._flight_day import FlightDay, flight_day
+from pappus.web.day._flight_day import FlightDay, flight_day
 from receiving import free_port
 from rehearsed_record import Flown
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from pappus.web import share
-from pappus.web._share import local_address, qr_svg
+from pappus.web.desk._share import local_address, qr_svg
 
 NOW = datetime.now(UTC)
 
@@ -54,7 +54,7 @@ def test_it_is_kept_until_it_nears_its_end_or_the_address_changes(
     assert share(tmp_path, 8341, NOW + timedelta(days=60)).fingerprint == first.fingerprint
     later = share(tmp_path, 8341, NOW + timedelta(days=85))
     assert later.fingerprint != first.fingerprint
-    monkeypatch.setattr("pappus.web._share.local_address", lambda: "192.0.2.7")
+    monkeypatch.setattr("pappus.web.desk._share.local_address", lambda: "192.0.2.7")
     moved = share(tmp_path, 8341, NOW + timedelta(days=85))
     assert moved.fingerprint != later.fingerprint
     assert moved.address == "https://192.0.2.7:8341"

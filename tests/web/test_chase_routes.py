@@ -17,11 +17,11 @@ from pappus.plan import example_plan_text
 from pappus.recovery import SAFETY, Car, Landings, meeting_point
 from pappus.store import FlightStore
 from pappus.web import Desk, Role
-from pappus.web._chase_answers import chase_answer
-from pappus.web._chase_routes import POSITIONS_BURST
-from pappus.web._flight_ahead import Chased
-from pappus.web._flight_day import FlightDay, flight_day
-from pappus.web._rehearsal import Rehearsal, rehearsals, wish_of
+from pappus.web.day._chase_answers import chase_answer
+from pappus.web.day._chase_routes import POSITIONS_BURST
+from pappus.web.day._flight_ahead import Chased
+from pappus.web.day._flight_day import FlightDay, flight_day
+from pappus.web.day._rehearsal import Rehearsal, rehearsals, wish_of
 from receiving import free_port
 
 Client = Callable[[Role | None], TestClient]

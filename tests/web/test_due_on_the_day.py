@@ -15,7 +15,7 @@ from flown_example import FlownExample, flown_example
 from pappus.inflight import estimator_for
 from pappus.sources.receivers import parse
 from pappus.tracking import Estimate, Phase, received
-from pappus.web._flight_ahead import Lookout, due_on_day
+from pappus.web.day._flight_ahead import Lookout, due_on_day
 
 HEAVY = r'\1"3.5 kg"'
 """More than the six pounds of one package that 14 CFR 101.1(a)(4)(ii) lets go without rules of part 101."""

@@ -11,7 +11,7 @@ import pytest
 
 from apart import run_apart
 from pappus.web import Role
-from pappus.web._events import KEPT, Hub
+from pappus.web.desk._events import KEPT, Hub
 
 
 def read(line: bytes) -> tuple[str, str, object]:

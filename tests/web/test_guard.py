@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 
 from apart import run_apart
 from pappus.web import Role
-from pappus.web._guard import MOST_BODY_BYTES, Buckets, Guard, host_name
+from pappus.web.desk._guard import MOST_BODY_BYTES, Buckets, Guard, host_name
 
 Client = Callable[[Role | None], TestClient]
 
@@ -104,7 +104,7 @@ def test_methods_that_are_not_offered(client: Client) -> None:
 
 def test_bursts_are_served_and_floods_are_not(monkeypatch: pytest.MonkeyPatch) -> None:
     clock = [100.0]
-    monkeypatch.setattr("pappus.web._guard.time.monotonic", lambda: clock[0])
+    monkeypatch.setattr("pappus.web.desk._guard.time.monotonic", lambda: clock[0])
     buckets = Buckets(per_s=2.0, burst=5.0)
     assert [buckets.take("a") for _ in range(7)] == [True] * 5 + [False] * 2
     assert buckets.take("b"), "one flood does not shut out the others"

@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from pappus.errors import BadInput, Finding, NoSolution
-from pappus.web._events import Hub
-from pappus.web._jobs import KEPT_OF_A_KIND, Job, Jobs, Step
+from pappus.web.desk._events import Hub
+from pappus.web.desk._jobs import KEPT_OF_A_KIND, Job, Jobs, Step
 
 
 class Told(Hub):

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pappus.errors import BadInput, BadPlan
 from pappus.plan import example_plan_text
-from pappus.web._plan_edit import Edit, edited, phones_in, plan_of, save
+from pappus.web.desk._plan_edit import Edit, edited, phones_in, plan_of, save
 
 TEXT = example_plan_text()
 KEYS = ["fill.climb", "balloon.mass", "package[2].mass", "line[1].length", "canopy.drag_coefficient", "site[2].height"]
@@ -103,7 +103,7 @@ def test_saving_is_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.Monke
     def broken(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("pappus.web._plan_edit.os.fsync", broken)
+    monkeypatch.setattr("pappus.web.desk._plan_edit.os.fsync", broken)
     with pytest.raises(OSError, match="No space"):
         save(path, "half")
     assert path.read_text() == "new é"

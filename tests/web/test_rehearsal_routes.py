@@ -20,8 +20,8 @@ from pappus.errors import BadInput, NoSolution
 from pappus.inflight import Fault
 from pappus.store import FlightStore
 from pappus.web import Role
-from pappus.web._flight_day import flight_day
-from pappus.web._rehearsal import end_days, rehearsals, wish_of
+from pappus.web.day._flight_day import flight_day
+from pappus.web.day._rehearsal import end_days, rehearsals, wish_of
 from receiving import free_port, wait_for
 
 PATIENCE_S = 120.0
@@ -66,8 +66,8 @@ def test_a_whole_rehearsal_is_heard_judged_and_kept_apart(flown: FlownExample, m
     def a_second_time(*args: object, **options: object) -> None:
         raise AssertionError("the crew of the rehearsal predicts, and the page shows that")
 
-    monkeypatch.setattr("pappus.web._flight_ahead.repredict", a_second_time)
-    monkeypatch.setattr("pappus.web._flight_ahead.warn", a_second_time)
+    monkeypatch.setattr("pappus.web.day._flight_ahead.repredict", a_second_time)
+    monkeypatch.setattr("pappus.web.day._flight_ahead.warn", a_second_time)
     director = flown.browser()
     answer = director.post("/api/watch/rehearsal", json={"speed": 200.0, "seed": 5, "faults": ["low-power"]})
     assert answer.status_code == 200, answer.text
@@ -235,7 +235,7 @@ def test_a_rehearsal_that_fails_says_why(flown: FlownExample, monkeypatch: pytes
     def none_lands(*args: object, **options: object) -> None:
         raise NoSolution("none of 30 drawn flights lands in these winds")
 
-    monkeypatch.setattr("pappus.web._rehearsal.rehearse", none_lands)
+    monkeypatch.setattr("pappus.web.day._rehearsal.rehearse", none_lands)
     director = flown.browser()
     assert director.post("/api/watch/rehearsal", json={}).status_code == 200
     wait_for(lambda: watched(director)["rehearsal"]["state"] == "failed", "failure", PATIENCE_S)

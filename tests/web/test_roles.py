@@ -14,7 +14,7 @@ from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 
 from pappus.web import Desk, Role, _app, create_app
-from pappus.web._access import DeskRoute, role_of
+from pappus.web.desk._access import DeskRoute, role_of
 
 Client = Callable[[Role | None], TestClient]
 RANK = {Role.VIEWER: 0, Role.CREW: 1, Role.DIRECTOR: 2}

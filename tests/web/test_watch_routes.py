@@ -22,7 +22,7 @@ from pappus.plan import example_plan_text
 from pappus.store import FlightStore
 from pappus.tracking import received
 from pappus.web import Desk, Role
-from pappus.web._flight_day import flight_day
+from pappus.web.day._flight_day import flight_day
 from receiving import free_port, wait_for
 
 Client = Callable[[Role | None], TestClient]

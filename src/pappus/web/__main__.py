@@ -9,8 +9,8 @@ import tempfile
 from pathlib import Path
 
 from pappus.web._app import create_app
-from pappus.web._desk import Desk
 from pappus.web._run import PORT, run_desk
+from pappus.web.desk import Desk
 
 
 def main() -> None:

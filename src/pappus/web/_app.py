@@ -11,21 +11,12 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
-from pappus.web import _chase_routes, _desk_routes, _map_routes, _review_routes, _watch_routes, before
-from pappus.web._access import DeskRoute, role_of
-from pappus.web._desk import Desk
-from pappus.web._guard import Guard
-from pappus.web._models import Problem
-from pappus.web._problems import install
+from pappus.web.before import ROUTERS as BEFORE
+from pappus.web.day import ROUTERS as DAY
+from pappus.web.desk import ROUTERS as DESK
+from pappus.web.desk import Desk, DeskRoute, Guard, Problem, install, role_of
 
-ROUTERS = (
-    _desk_routes.router,
-    _map_routes.router,
-    *before.ROUTERS,
-    _watch_routes.router,
-    _chase_routes.router,
-    _review_routes.router,
-)
+ROUTERS = (*DESK, *BEFORE, *DAY)
 OPEN = {"/api/enter"}
 """Routes that ask for no role; there is no other."""
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})

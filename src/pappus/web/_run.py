@@ -19,11 +19,10 @@ import uvicorn
 
 from pappus.errors import BadInput, Finding, PappusError
 from pappus.web._app import create_app
-from pappus.web._desk import Desk, desk_folder
-from pappus.web._map_routes import map_text
-from pappus.web._rehearsal import end_days
-from pappus.web._share import share as make_share
 from pappus.web.before import plan_answer
+from pappus.web.day import end_days
+from pappus.web.desk import Desk, desk_folder, map_text
+from pappus.web.desk import share as make_share
 
 PORT = 8340
 _M_ARENA_MAX, _ARENAS = -8, 2

@@ -9,9 +9,9 @@ from typing import Literal
 from pappus.export import AID, DRAFT_MARK, Grid, Rows, Section
 from pappus.preflight import decision_reasons, papers_of, say_near, three_lines
 from pappus.rules import Deadline, RuleVerdict, Verdict
-from pappus.web._models import Answer, JobAnswer
 from pappus.web.before._decision_answers import DecisionAnswer, State, decision_answer
 from pappus.web.before._release_work import JudgedRelease
+from pappus.web.desk import Answer, JobAnswer
 
 PaperName = Literal[
     "document.html", "document-a4.pdf", "document-letter.pdf", "flight.kml", "flight.gpx", "landing.geojson",

@@ -6,10 +6,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
 
-from pappus.web._access import DeskRoute, needs
-from pappus.web._desk import Desk
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
 from pappus.web.before._briefing_answers import (
     PAPERS,
     BriefingAnswer,
@@ -19,6 +15,7 @@ from pappus.web.before._briefing_answers import (
     paper_answers,
 )
 from pappus.web.before._release_work import Chosen, papers_job, release_job
+from pappus.web.desk import Desk, DeskRoute, Person, Refused, Role, needs
 
 router = APIRouter(prefix="/api/briefing", tags=["briefing"], route_class=DeskRoute)
 

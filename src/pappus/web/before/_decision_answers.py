@@ -7,7 +7,7 @@ from typing import Literal
 from pappus.decision import Check, Decision
 from pappus.export import Sentences
 from pappus.preflight import answer_state, decision_sections, short_reason, state_of
-from pappus.web._models import Answer
+from pappus.web.desk import Answer
 
 State = Literal["go", "wait", "no-go", "cannot tell"]
 

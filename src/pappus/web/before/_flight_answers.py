@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from pappus.landing import Quantiles
 from pappus.preflight import Briefing, say_near, three_lines
 from pappus.trajectory import Flights, flight_knots
-from pappus.web._models import Answer, JobAnswer
 from pappus.web.before._decision_answers import DecisionAnswer, decision_answer
 from pappus.web.before._release_work import JudgedRelease
 from pappus.web.before._window_answers import SpreadAnswer, landing
+from pappus.web.desk import Answer, JobAnswer
 from pappus.wind import Sampler
 
 MOST_DRAWN = 1000

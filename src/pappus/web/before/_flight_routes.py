@@ -6,10 +6,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
 
-from pappus.web._access import DeskRoute, needs
-from pappus.web._desk import Desk
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
 from pappus.web.before._flight_answers import FlightAnswer, flown_answer
 from pappus.web.before._flight_zones import (
     ZoneAsked,
@@ -20,6 +16,7 @@ from pappus.web.before._flight_zones import (
     zones_file,
 )
 from pappus.web.before._release_work import Chosen, papers_job, release_job
+from pappus.web.desk import Desk, DeskRoute, Person, Refused, Role, needs
 
 router = APIRouter(prefix="/api/flight", tags=["flight"], route_class=DeskRoute)
 

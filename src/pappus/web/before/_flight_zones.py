@@ -15,9 +15,7 @@ from pappus.errors import BadInput, Finding
 from pappus.ground import Outline
 from pappus.preflight import make_pack
 from pappus.sources import read_pack, read_zones, write_pack
-from pappus.web._desk import Desk
-from pappus.web._models import Answer, Asked
-from pappus.web._problems import Refused
+from pappus.web.desk import Answer, Asked, Desk, Refused
 
 MOST_ZONES, MOST_POINTS = 50, 200
 DIGITS = 6

@@ -10,7 +10,7 @@ import numpy as np
 from pappus.flight_train import FlightTrain
 from pappus.plan import Plan
 from pappus.preflight import Consequence, FillCard
-from pappus.web._models import Answer, FindingAnswer
+from pappus.web.desk import Answer, FindingAnswer
 
 
 class ConsequenceAnswer(Answer):

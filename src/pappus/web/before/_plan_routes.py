@@ -12,13 +12,22 @@ from pydantic import Field
 from pappus.errors import BadInput, Finding, PappusError
 from pappus.plan import Plan, example_plan_text, load_plan
 from pappus.preflight import fill_card
-from pappus.web._access import DeskRoute, needs
-from pappus.web._desk import Desk
-from pappus.web._models import Asked, FindingAnswer
-from pappus.web._people import Person, Role
-from pappus.web._plan_edit import Edit, edited, plan_of, plan_tables, save
-from pappus.web._problems import Refused
 from pappus.web.before._plan_answers import FillAnswer, PlanAnswer, as_json, fill_answer, mission_answer, train_answer
+from pappus.web.desk import (
+    Asked,
+    Desk,
+    DeskRoute,
+    Edit,
+    FindingAnswer,
+    Person,
+    Refused,
+    Role,
+    edited,
+    needs,
+    plan_of,
+    plan_tables,
+    save,
+)
 
 router = APIRouter(prefix="/api/plan", tags=["plan"], route_class=DeskRoute)
 _saving = threading.Lock()

@@ -16,10 +16,7 @@ from fastapi import Depends, Query, Request
 from pappus import preflight
 from pappus.errors import BadInput, Finding
 from pappus.sources import Pack, damage, load_countries, load_map_lines, load_places, read_terrain
-from pappus.web._desk import Desk
-from pappus.web._jobs import Job, Step
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
+from pappus.web.desk import Desk, Job, Person, Refused, Role, Step
 
 WINDOW_FLIGHTS = 500
 """In each cell of the launch matrix, as on the command line; a cell that is opened is flown as often as it needs."""

@@ -22,9 +22,9 @@ from pappus.preflight import (
     say_near,
     short_reason,
 )
-from pappus.web._models import Answer, JobAnswer
 from pappus.web.before._decision_answers import DecisionAnswer, State, decision_answer, first_reason
 from pappus.web.before._release_work import FlownWindow, JudgedRelease
+from pappus.web.desk import Answer, JobAnswer
 
 
 class ChanceAnswer(Answer):

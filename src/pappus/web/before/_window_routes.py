@@ -6,9 +6,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Request
 
-from pappus.web._access import DeskRoute, needs
-from pappus.web._desk import Desk
-from pappus.web._people import Person, Role
 from pappus.web.before._release_work import Chosen, again, curves_job, flown_window, release_job, window_job
 from pappus.web.before._window_answers import (
     CellJobAnswer,
@@ -20,6 +17,7 @@ from pappus.web.before._window_answers import (
     opened_answer,
     window_table,
 )
+from pappus.web.desk import Desk, DeskRoute, Person, Role, needs
 
 router = APIRouter(prefix="/api/window", tags=["window"], route_class=DeskRoute)
 

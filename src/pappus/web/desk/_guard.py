@@ -11,7 +11,7 @@ from typing import Any
 
 from fastapi.responses import JSONResponse
 
-from pappus.web._problems import problem
+from pappus.web.desk._problems import problem
 
 MOST_BODY_BYTES = 1_500_000
 """A plan file of 1 MB with room for its wrapping."""

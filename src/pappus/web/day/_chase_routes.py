@@ -11,15 +11,10 @@ from pydantic import Field
 
 from pappus.errors import BadInput, Finding
 from pappus.store import NotSafe
-from pappus.web._access import DeskRoute, needs
-from pappus.web._chase_answers import ChaseAnswer, chase_answer
-from pappus.web._desk import Desk
-from pappus.web._flight_day import FlightDay, flight_day
-from pappus.web._guard import Buckets
-from pappus.web._models import Asked
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
-from pappus.web._rehearsal import shown_day
+from pappus.web.day._chase_answers import ChaseAnswer, chase_answer
+from pappus.web.day._flight_day import FlightDay, flight_day
+from pappus.web.day._rehearsal import shown_day
+from pappus.web.desk import Asked, Buckets, Desk, DeskRoute, Person, Refused, Role, needs
 
 router = APIRouter(prefix="/api/chase", tags=["chase"], route_class=DeskRoute)
 

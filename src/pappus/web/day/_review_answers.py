@@ -11,8 +11,8 @@ import numpy as np
 
 from pappus.postflight import FlownTrack, landing_score, moments_of
 from pappus.store import FlightStore
-from pappus.web._models import Answer
-from pappus.web._watch_answers import EarlierAnswer, LogAnswer
+from pappus.web.day._watch_answers import EarlierAnswer, LogAnswer
+from pappus.web.desk import Answer
 
 TRACK_EVERY_S = 5.0
 LOW_M = 3_000.0

@@ -7,13 +7,10 @@ from typing import Annotated
 from fastapi import APIRouter, Request
 from pydantic import Field
 
-from pappus.web._access import DeskRoute, needs
-from pappus.web._desk import Desk
-from pappus.web._flight_day import flight_day
-from pappus.web._models import Asked
-from pappus.web._people import Person, Role
-from pappus.web._rehearsal import acting_day, rehearsals, shown_day, wish_of
-from pappus.web._watch_answers import WatchAnswer
+from pappus.web.day._flight_day import flight_day
+from pappus.web.day._rehearsal import acting_day, rehearsals, shown_day, wish_of
+from pappus.web.day._watch_answers import WatchAnswer
+from pappus.web.desk import Asked, Desk, DeskRoute, Person, Role, needs
 
 router = APIRouter(prefix="/api/watch", tags=["watch"], route_class=DeskRoute)
 

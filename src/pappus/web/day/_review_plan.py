@@ -16,11 +16,10 @@ from pappus.plan import Site
 from pappus.postflight import FlownTrack, WindMeasured, WindScore, wind_scores, winds_told
 from pappus.store import FlightStore
 from pappus.trajectory import flight_knots
-from pappus.web._desk import Desk
-from pappus.web._flight_drawn import planned_answer
-from pappus.web._models import Answer
-from pappus.web._review_answers import estimates_of, track_of
-from pappus.web._watch_answers import PlannedAnswer
+from pappus.web.day._flight_drawn import planned_answer
+from pappus.web.day._review_answers import estimates_of, track_of
+from pappus.web.day._watch_answers import PlannedAnswer
+from pappus.web.desk import Answer, Desk
 
 
 class MeasuredAnswer(Answer):

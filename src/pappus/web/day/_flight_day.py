@@ -14,10 +14,9 @@ from pappus.errors import BadInput, Finding, PappusError
 from pappus.inflight import Fault, Moment, Warned, Watch, Watched, estimator_for, keep_given, receivers_of
 from pappus.store import FlightStore
 from pappus.tracking import Estimate, Phase
-from pappus.web._desk import Desk
-from pappus.web._flight_ahead import Chased, Lookout, Predicted
-from pappus.web._flight_drawn import planned_answer
-from pappus.web._flight_record import (
+from pappus.web.day._flight_ahead import Chased, Lookout, Predicted
+from pappus.web.day._flight_drawn import planned_answer
+from pappus.web.day._flight_record import (
     EARLIER_EVERY_S,
     FLOWN_EVERY_S,
     Flown,
@@ -28,9 +27,8 @@ from pappus.web._flight_record import (
     moved,
     put_prediction,
 )
-from pappus.web._problems import Refused
-from pappus.web._rehearsal_answers import RehearsalAnswer
-from pappus.web._watch_answers import (
+from pappus.web.day._rehearsal_answers import RehearsalAnswer
+from pappus.web.day._watch_answers import (
     DueOnDayAnswer,
     EarlierAnswer,
     LogAnswer,
@@ -42,6 +40,7 @@ from pappus.web._watch_answers import (
     state_answer,
     warning_answer,
 )
+from pappus.web.desk import Desk, Refused
 
 TELL_EVERY_S = 0.5
 WARN_EVERY_S = 2.0

@@ -13,11 +13,11 @@ from pappus.plan import Plan, load_plan
 from pappus.preflight import Winds, gather_winds, pack_folder
 from pappus.sources import Pack, Prior, read_pack, read_prior
 from pappus.store import record_file
-from pappus.web._events import Hub
-from pappus.web._jobs import Jobs
-from pappus.web._people import People
-from pappus.web._plan_edit import phones_in
-from pappus.web._share import Share
+from pappus.web.desk._events import Hub
+from pappus.web.desk._jobs import Jobs
+from pappus.web.desk._people import People
+from pappus.web.desk._plan_edit import phones_in
+from pappus.web.desk._share import Share
 
 T = TypeVar("T")
 

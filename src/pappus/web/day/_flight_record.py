@@ -10,8 +10,8 @@ from typing import Any
 from pappus.earth import distance_m
 from pappus.inflight import Prediction
 from pappus.store import FlightStore
-from pappus.web._flight_drawn import areas_of
-from pappus.web._watch_answers import EarlierAnswer, LogAnswer, PredictionAnswer
+from pappus.web.day._flight_drawn import areas_of
+from pappus.web.day._watch_answers import EarlierAnswer, LogAnswer, PredictionAnswer
 
 FLOWN_EVERY_S = 5.0
 EARLIER_EVERY_S = 600.0

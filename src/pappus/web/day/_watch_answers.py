@@ -8,8 +8,8 @@ from typing import Any
 
 from pappus.inflight import Warning_, Watched
 from pappus.tracking import Estimate
-from pappus.web._models import Answer
-from pappus.web._rehearsal_answers import RehearsalAnswer
+from pappus.web.day._rehearsal_answers import RehearsalAnswer
+from pappus.web.desk import Answer
 
 
 class PlaceAnswer(Answer):

@@ -10,8 +10,8 @@ from typing import Any
 from fastapi import Depends, Request, Response
 from fastapi.routing import APIRoute
 
-from pappus.web._people import People, Person, Role
-from pappus.web._problems import Refused
+from pappus.web.desk._people import People, Person, Role
+from pappus.web.desk._problems import Refused
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 TOKEN_HEADER = "x-pappus-token"

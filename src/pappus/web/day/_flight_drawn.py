@@ -15,7 +15,7 @@ from pappus.inflight import Ahead, InFlightModel, Prediction, SearchArea, Wherea
 from pappus.landing import LandingArea, Share
 from pappus.tracking import Estimate
 from pappus.trajectory import Flights, flight_knots
-from pappus.web._watch_answers import (
+from pappus.web.day._watch_answers import (
     ChanceAnswer,
     LostAnswer,
     MeasuredWindAnswer,

@@ -35,11 +35,10 @@ from pappus.preflight import site_of
 from pappus.sources import ReceiverState
 from pappus.store import FlightStore, Safety
 from pappus.tracking import Estimate
-from pappus.web._desk import Desk
-from pappus.web._flight_ahead import Lookout, lies_in
-from pappus.web._flight_day import FlightDay, flight_day
-from pappus.web._problems import Refused
-from pappus.web._rehearsal_answers import RehearsalAnswer, RehearsalScore, RehearsalState, rehearsal_score
+from pappus.web.day._flight_ahead import Lookout, lies_in
+from pappus.web.day._flight_day import FlightDay, flight_day
+from pappus.web.day._rehearsal_answers import RehearsalAnswer, RehearsalScore, RehearsalState, rehearsal_score
+from pappus.web.desk import Desk, Refused
 
 PREDICT_EVERY_S, LEAST_EVERY_S = 2.0, 30.0
 """Of this computer's time, as the flight goes by faster than on the day; the other in the time of the flight, for all

@@ -8,13 +8,13 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 from pydantic import Field
 
-from pappus.web._access import DeskRoute, cookie_name, hide, needs
-from pappus.web._desk import Desk
-from pappus.web._events import MOST_STREAMS
-from pappus.web._models import Answer, Asked, JobAnswer
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
-from pappus.web._share import qr_svg
+from pappus.web.desk._access import DeskRoute, cookie_name, hide, needs
+from pappus.web.desk._desk import Desk
+from pappus.web.desk._events import MOST_STREAMS
+from pappus.web.desk._models import Answer, Asked, JobAnswer
+from pappus.web.desk._people import Person, Role
+from pappus.web.desk._problems import Refused
+from pappus.web.desk._share import qr_svg
 
 router = APIRouter(prefix="/api", tags=["desk"], route_class=DeskRoute)
 COOKIE_DAYS = 30

@@ -10,7 +10,7 @@ from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
 from pappus.errors import BadInput, PappusError
-from pappus.web._models import FindingAnswer, Problem
+from pappus.web.desk._models import FindingAnswer, Problem
 
 _log = logging.getLogger("pappus.web")
 _WORDS = {404: ("There is nothing here", ""), 405: ("This cannot be done here", "")}

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from pappus.inflight import Rehearsed, score_of, stopped_lines
-from pappus.web._models import Answer
+from pappus.web.desk import Answer
 
 RehearsalState = Literal["preparing", "running", "over", "stopped", "failed"]
 

@@ -49,11 +49,10 @@ from pappus.recovery import (
 from pappus.rules import Deadline, RuleProfile, deadlines, position_gap_alarm_utc, train_facts
 from pappus.sources import read_terrain
 from pappus.tracking import Estimate, Phase
-from pappus.web._desk import Desk
-from pappus.web._flight_drawn import lost_answer, prediction_answer, search_answer, winds_answer
-from pappus.web._problems import Refused
-from pappus.web._watch_answers import LostAnswer, PredictionAnswer, SearchAnswer, WindsSeenAnswer
 from pappus.web.before import surrounded
+from pappus.web.day._flight_drawn import lost_answer, prediction_answer, search_answer, winds_answer
+from pappus.web.day._watch_answers import LostAnswer, PredictionAnswer, SearchAnswer, WindsSeenAnswer
+from pappus.web.desk import Desk, Refused
 
 LATE_S = 900.0
 """A release that comes later or earlier than this gets winds of its own time."""

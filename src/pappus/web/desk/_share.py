@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pappus.web._people import write_secret
+from pappus.web.desk._people import write_secret
 
 if TYPE_CHECKING:
     from cryptography.x509 import Certificate

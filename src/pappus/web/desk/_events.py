@@ -11,7 +11,7 @@ from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass
 from typing import Any
 
-from pappus.web._people import Role
+from pappus.web.desk._people import Role
 
 KEPT = 2000
 BEAT_S = 15.0

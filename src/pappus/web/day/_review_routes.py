@@ -7,12 +7,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 
-from pappus.web._access import DeskRoute, needs
-from pappus.web._desk import Desk
-from pappus.web._people import Person, Role
-from pappus.web._problems import Refused
-from pappus.web._review_answers import ReviewAnswer, record_paths, review_answer
-from pappus.web._review_plan import PlanReviewAnswer, plan_review_answer
+from pappus.web.day._review_answers import ReviewAnswer, record_paths, review_answer
+from pappus.web.day._review_plan import PlanReviewAnswer, plan_review_answer
+from pappus.web.desk import Desk, DeskRoute, Person, Refused, Role, needs
 
 router = APIRouter(prefix="/api/review", tags=["review"], route_class=DeskRoute)
 

@@ -13,10 +13,10 @@ from pappus.export import MapLayers
 from pappus.plan import Plan
 from pappus.preflight import layers_of, read_maps
 from pappus.sources import load_countries, load_map_lines, load_places
-from pappus.web._access import DeskRoute, needs
-from pappus.web._desk import Desk
-from pappus.web._models import Answer
-from pappus.web._people import Person, Role
+from pappus.web.desk._access import DeskRoute, needs
+from pappus.web.desk._desk import Desk
+from pappus.web.desk._models import Answer
+from pappus.web.desk._people import Person, Role
 
 router = APIRouter(prefix="/api/map", tags=["map"], route_class=DeskRoute)
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from pappus.errors import BadInput, PappusError
-from pappus.web._events import Hub
-from pappus.web._models import FindingAnswer, JobAnswer
+from pappus.web.desk._events import Hub
+from pappus.web.desk._models import FindingAnswer, JobAnswer
 
 KEPT_OF_A_KIND = 4
 Step = Callable[[str], None]

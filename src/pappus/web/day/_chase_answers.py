@@ -8,9 +8,9 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from pappus.recovery import SAFETY, Meeting, spoken
-from pappus.web._flight_ahead import Chased
-from pappus.web._flight_day import FlightDay
-from pappus.web._models import Answer
+from pappus.web.day._flight_ahead import Chased
+from pappus.web.day._flight_day import FlightDay
+from pappus.web.desk import Answer
 
 
 class LineAnswer(Answer):
