@@ -71,7 +71,9 @@ class WarningLimits:
     """
 
     slow_climb: tuple[float, float] = (0.75, 0.85)
-    """Share of the planned climb over the last minutes: about three standard deviations of usual fills."""
+    """Share of the planned climb over the last minutes and over the climb so far: about two standard deviations."""
+    much_slower: tuple[float, float] = (0.65, 0.75)
+    """The same over the last minutes alone: sound climbs stray by 15 %, for kilometres, so about three."""
     climb_over_s: float = 240.0
     float_m_s: tuple[float, float] = (0.5, 1.0)
     fast_descent: tuple[float, float] = (1.35, 1.15)

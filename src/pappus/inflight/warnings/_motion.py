@@ -54,9 +54,11 @@ def climb(picture: FlightPicture) -> Iterator[Symptom]:
         yield Symptom(WarningKind.SLOW_CLIMB, sign, against=planned)
         return
     rate, plan = rise_m / took_s, rise_m / takes_s
+    lately = takes_s / took_s
+    so_far = max(_share_so_far(picture, new), lately)
     yield Symptom(
         WarningKind.SLOW_CLIMB,
-        sign_of(rate / plan, limits.slow_climb, above=False),
+        worse(sign_of(lately, limits.much_slower, above=False), sign_of(so_far, limits.slow_climb, above=False)),
         f"Climb {rate:.1f} m/s, plan {plan:.1f}",
         "Expect a long flight: check the 90 % area, call the chase.",
         "A slow balloon stays longer in every wind and bursts later, if it bursts.",
@@ -64,6 +66,15 @@ def climb(picture: FlightPicture) -> Iterator[Symptom]:
         plan,
         "m/s",
     )
+
+
+def _share_so_far(picture: FlightPicture, new: Past) -> float:
+    """Of the planned mean climb since the release; nothing where nobody knows when that was."""
+    estimate, planned = picture.estimate, picture.planned
+    if estimate is None or estimate.release_utc is None or new.height_msl_m is None:
+        return 0.0
+    took_s = (new.time_utc - estimate.release_utc).total_seconds()
+    return planned.climb_takes_s(planned.site_msl_m, new.height_msl_m) / max(took_s, 1.0)
 
 
 def floats(picture: FlightPicture) -> Iterator[Symptom]:
