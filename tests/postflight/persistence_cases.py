@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.atmosphere import standard_air
-from pappus.postflight._error_correlation import error_correlation
-from pappus.postflight._persistence import ErrorField, Pair
+from pappus.postflight.held_winds._error_correlation import error_correlation
+from pappus.postflight.held_winds._pairs import ErrorField, Pair
 from pappus.sources import Sounding
 from pappus.wind import SourceFile, WindPrior
 

@@ -19,9 +19,9 @@ from pappus.atmosphere import standard_air
 from pappus.export import Grid, Sentences
 from pappus.flight_train import ClimbScatter, square_root
 from pappus.landing import clopper_pearson
-from pappus.postflight._ascent_check import AscentChecks, ascent_check, ascent_checks
 from pappus.postflight._campaigns import campaigns, of_other_campaigns
-from pappus.postflight._climb_fit import (
+from pappus.postflight.climb_and_fall._ascent import AscentChecks, ascent_check, ascent_checks
+from pappus.postflight.climb_and_fall._climb_fit import (
     ClimbCurve,
     ClimbScaleFit,
     climb_curve,
@@ -30,7 +30,7 @@ from pappus.postflight._climb_fit import (
     fit_drag_factor,
     shape_grid,
 )
-from pappus.postflight._climb_law import (
+from pappus.postflight.climb_and_fall._climb_law import (
     SCATTER_PRIOR,
     STRAIGHT,
     ClimbShape,
@@ -38,8 +38,8 @@ from pappus.postflight._climb_law import (
     draw_laws,
     weighed,
 )
-from pappus.postflight._climb_page import ascent_sections, fit_sections
-from pappus.postflight._fall_fit import fit_fall_prior
+from pappus.postflight.climb_and_fall._fall_fit import fit_fall_prior
+from pappus.postflight.climb_and_fall._page import ascent_sections, fit_sections
 from pappus.sources import Sounding, read_sounding
 from postflight.flights_of_our_own import FLIGHT, ascent_to, invented
 

@@ -20,10 +20,10 @@ from pappus.atmosphere import standard_air
 from pappus.export import Grid, Sentences
 from pappus.flight_train import FallPrior, FallScale, condition_fall, prior_fall_law
 from pappus.landing import clopper_pearson
-from pappus.postflight._climb_page import descent_sections
-from pappus.postflight._descent_check import DescentCheck, descent_check, fall_times_s, matching_ascent
-from pappus.postflight._descent_checks import descent_checks
-from pappus.postflight._fall_fit import FallPriorFit, fit_fall_prior, random_effect
+from pappus.postflight.climb_and_fall._descent import DescentCheck, descent_check, fall_times_s, matching_ascent
+from pappus.postflight.climb_and_fall._descents import descent_checks
+from pappus.postflight.climb_and_fall._fall_fit import FallPriorFit, fit_fall_prior, random_effect
+from pappus.postflight.climb_and_fall._page import descent_sections
 from pappus.sources import Sounding, read_sounding
 from postflight.flights_of_our_own import FALL, WIND, ascent_to, descent_after
 

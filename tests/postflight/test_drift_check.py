@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from pappus.postflight import DriftCheck, drift_check
-from pappus.postflight._drift_page import drift_sections
+from pappus.postflight.drift._page import drift_sections
 from pappus.sources import Sounding, read_sounding
 from pappus.sources.soundings import _profile_text, wind_components
 from pappus.sources.soundings._wind_steps import written_steps

@@ -11,9 +11,9 @@ import pytest
 import scipy.optimize
 import scipy.stats
 
-from pappus.postflight._forecast_check import WindError, same_hour_correlation, wind_errors
-from pappus.postflight._forecast_vertical import LENGTHS_M, VerticalCorrelation, vertical_correlation
-from pappus.postflight._resampled import Resampled, interval_95
+from pappus.postflight.forecasts._check import WindError, same_hour_correlation, wind_errors
+from pappus.postflight.forecasts._resampled import Resampled, interval_95
+from pappus.postflight.forecasts._vertical import LENGTHS_M, VerticalCorrelation, vertical_correlation
 from pappus.sources import ForecastPairs, read_forecast_pairs
 from pappus.wind import WindPrior, forecast_wind_sd_m_s
 from postflight.made_pairs import (

@@ -11,10 +11,10 @@ import pytest
 import scipy.stats
 
 from pappus.export import Grid, Section, Sentences
-from pappus.postflight._forecast_ensemble import EnsembleCheck, ensemble_checks
-from pappus.postflight._forecast_fit import ForecastErrorFit, fit_forecast_error
-from pappus.postflight._forecast_page import fit_section, forecast_sections
-from pappus.postflight._forecast_verify import check_forecasts
+from pappus.postflight.forecasts._ensemble import EnsembleCheck, ensemble_checks
+from pappus.postflight.forecasts._fit import ForecastErrorFit, fit_forecast_error
+from pappus.postflight.forecasts._page import fit_section, forecast_sections
+from pappus.postflight.forecasts._verify import check_forecasts
 from pappus.sources import ForecastPairs, read_forecast_pairs
 from pappus.wind import WindPrior, forecast_wind_sd_m_s
 from postflight.made_pairs import LEVELS_HPA, correlated, ensemble, example_prior, height_m, independent, write_pairs

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pappus.earth import distance_m
-from pappus.postflight._persistence import LAYER_M, find_pairs
+from pappus.postflight.held_winds._pairs import LAYER_M, find_pairs
 from pappus.wind import FlightKnots, held_wind_sd_m_s, knot_covariance
 from postflight.persistence_cases import PRIOR, ascent, later_by
 

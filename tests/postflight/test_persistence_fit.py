@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pappus.errors import NoSolution
-from pappus.postflight._persistence_fit import fit_age_factor
+from pappus.postflight.held_winds._fit import fit_age_factor
 from postflight.persistence_cases import pairs_of_known_factor
 
 

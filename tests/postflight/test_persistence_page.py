@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from pappus.export import Grid, Sentences
-from pappus.postflight._persistence_page import persistence_sections
-from pappus.postflight._persistence_scores import persistence
+from pappus.postflight.held_winds._page import persistence_sections
+from pappus.postflight.held_winds._scores import persistence
 from postflight.persistence_cases import PRIOR, ascent, later_by
 
 

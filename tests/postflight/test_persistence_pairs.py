@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import trapezoid
 
 from pappus.earth import geodesic_direct, geodesic_inverse
-from pappus.postflight._persistence import find_pairs
+from pappus.postflight.held_winds._pairs import find_pairs
 from postflight.persistence_cases import PRIOR, ascent, later_by
 
 

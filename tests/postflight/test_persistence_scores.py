@@ -10,9 +10,9 @@ import scoringrules
 from scipy.stats import binomtest, bootstrap
 
 from pappus.landing import energy_score
-from pappus.postflight._persistence_fit import fit_age_factor
-from pappus.postflight._persistence_scores import HeightScore, energy_score_round_m, persistence, score_height
 from pappus.postflight._scores_by_group import mean_by_group, share_by_group
+from pappus.postflight.held_winds._fit import fit_age_factor
+from pappus.postflight.held_winds._scores import HeightScore, energy_score_round_m, persistence, score_height
 from postflight.persistence_cases import PRIOR, ascent, later_by, pairs_of_known_factor
 
 

@@ -11,9 +11,9 @@ from scipy.optimize import brentq
 
 from pappus.earth import distance_m, geodesic_inverse
 from pappus.errors import NoSolution
-from pappus.postflight._persistence_page import station_hour_sections
-from pappus.postflight._station_hour import fit_large_depth_m, station_hour
-from pappus.postflight._station_places import station_place_deg
+from pappus.postflight.held_winds._page import station_hour_sections
+from pappus.postflight.held_winds._station_hour import fit_large_depth_m, station_hour
+from pappus.postflight.held_winds._station_places import station_place_deg
 from pappus.sources import Sounding, load_places, read_sounding
 from postflight.persistence_cases import PRIOR, ascent
 

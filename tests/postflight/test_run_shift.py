@@ -12,8 +12,8 @@ import pytest
 
 from pappus.errors import BadInput
 from pappus.export import Grid
-from pappus.postflight._forecast_page import run_shift_section
-from pappus.postflight._run_shift import run_shifts
+from pappus.postflight.forecasts._page import run_shift_section
+from pappus.postflight.forecasts._run_shift import run_shifts
 from pappus.sources import read_forecast
 from pappus.wind import Coverage, WindField
 

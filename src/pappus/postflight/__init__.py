@@ -1,6 +1,5 @@
 """After the flight: recorded against computed, and what is learned from it."""
 
-from pappus.postflight._drift_check import DriftCheck, drift_check
 from pappus.postflight._flight_review import (
     FlownTrack,
     LandingScore,
@@ -15,6 +14,7 @@ from pappus.postflight._learn import Learned, learn
 from pappus.postflight._page import verification_json, verification_page
 from pappus.postflight._recorded import Recorded, read_recorded
 from pappus.postflight._verify import Verification, verify
+from pappus.postflight.drift import DriftCheck, drift_check
 
 __all__ = [
     "DriftCheck",

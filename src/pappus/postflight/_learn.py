@@ -7,13 +7,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, ClimbBend, FlightPrior
-from pappus.postflight._climb_fit import ClimbCurve, climb_curves, fit_climb_shape, fit_drag_factor
-from pappus.postflight._fall_fit import FallPriorFit, fit_fall_prior
-from pappus.postflight._forecast_fit import fit_forecast_error
-from pappus.postflight._forecast_vertical import VerticalCorrelation
 from pappus.postflight._recorded import Recorded
-from pappus.postflight._station_hour import fit_large_depth_m
 from pappus.postflight._verify import Verification
+from pappus.postflight.climb_and_fall import (
+    ClimbCurve,
+    FallPriorFit,
+    climb_curves,
+    fit_climb_shape,
+    fit_drag_factor,
+    fit_fall_prior,
+)
+from pappus.postflight.forecasts import VerticalCorrelation, fit_forecast_error
+from pappus.postflight.held_winds import fit_large_depth_m
 from pappus.sources import Prior
 from pappus.wind import WindPrior
 

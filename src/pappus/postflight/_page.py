@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from pappus.export import Grid, Page, Section, Sentences
-from pappus.postflight._climb_page import ascent_sections, descent_sections
-from pappus.postflight._drift_page import drift_sections
-from pappus.postflight._forecast_page import forecast_sections, run_shift_section
 from pappus.postflight._learn import Learned
-from pappus.postflight._persistence_page import persistence_sections, station_hour_sections
 from pappus.postflight._verify import Verification
+from pappus.postflight.climb_and_fall import ascent_sections, descent_sections
+from pappus.postflight.drift import drift_sections
+from pappus.postflight.forecasts import forecast_sections, run_shift_section
+from pappus.postflight.held_winds import persistence_sections, station_hour_sections
 
 
 def verification_page(result: Verification) -> Page:

@@ -7,14 +7,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from pappus.errors import BadInput, NoSolution
-from pappus.postflight._ascent_check import AscentChecks, ascent_checks
-from pappus.postflight._descent_checks import DescentChecks, descent_checks
-from pappus.postflight._drift_check import DriftCheck, drift_check
-from pappus.postflight._forecast_verify import ForecastCheck, check_forecasts
-from pappus.postflight._persistence_scores import Persistence, persistence
 from pappus.postflight._recorded import Recorded
-from pappus.postflight._run_shift import RunShift, run_shifts
-from pappus.postflight._station_hour import StationHour, station_hour
+from pappus.postflight.climb_and_fall import AscentChecks, DescentChecks, ascent_checks, descent_checks
+from pappus.postflight.drift import DriftCheck, drift_check
+from pappus.postflight.forecasts import ForecastCheck, RunShift, check_forecasts, run_shifts
+from pappus.postflight.held_winds import Persistence, StationHour, persistence, station_hour
 from pappus.sources import Prior, Sounding
 from pappus.wind import WindField
 

@@ -13,14 +13,16 @@ from numpy.typing import NDArray
 from pappus.flight_train import FlightPrior
 from pappus.landing import crps_ensemble
 from pappus.postflight._campaigns import campaigns, of_other_campaigns
-from pappus.postflight._climb_fit import (
+from pappus.postflight._inside import InsideCount, inside_counts
+from pappus.postflight._record import Leg
+from pappus.postflight.climb_and_fall._climb_fit import (
     LAYER_M,
     SEEN_LAYERS,
     ClimbCurve,
     climb_curves,
     fit_climb_shape,
 )
-from pappus.postflight._climb_law import (
+from pappus.postflight.climb_and_fall._climb_law import (
     STRAIGHT,
     ClimbDraws,
     ClimbShape,
@@ -29,8 +31,6 @@ from pappus.postflight._climb_law import (
     law_weights,
     weighed,
 )
-from pappus.postflight._inside import InsideCount, inside_counts
-from pappus.postflight._record import Leg
 from pappus.sources import Sounding
 
 Array = NDArray[np.float64]

@@ -8,12 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from pappus.export import Grid, Section, Sentences
-from pappus.postflight._forecast_check import WindError
-from pappus.postflight._forecast_ensemble import EnsembleCheck, RankHistogram, SpreadOverError
-from pappus.postflight._forecast_fit import ForecastErrorFit
-from pappus.postflight._forecast_verify import ForecastCheck
-from pappus.postflight._forecast_vertical import VerticalCorrelation
-from pappus.postflight._run_shift import DRAG_AREA_M2, MASS_KG, RISE_M_S, TOP_MSL_M, RunShift
+from pappus.postflight.forecasts._check import WindError
+from pappus.postflight.forecasts._ensemble import EnsembleCheck, RankHistogram, SpreadOverError
+from pappus.postflight.forecasts._fit import ForecastErrorFit
+from pappus.postflight.forecasts._run_shift import DRAG_AREA_M2, MASS_KG, RISE_M_S, TOP_MSL_M, RunShift
+from pappus.postflight.forecasts._verify import ForecastCheck
+from pappus.postflight.forecasts._vertical import VerticalCorrelation
 
 _APART_KM = (0.0, 0.8, 1.5, 2.5, 4.0, 6.0, 10.0, 40.0)
 

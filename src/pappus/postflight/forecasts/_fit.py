@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 
-from pappus.postflight._forecast_check import FEWEST_SOUNDINGS, controls, noise_variance_m2_s2
-from pappus.postflight._forecast_vertical import VerticalCorrelation, vertical_correlation
-from pappus.postflight._resampled import Resampled, interval_95
+from pappus.postflight.forecasts._check import FEWEST_SOUNDINGS, controls, noise_variance_m2_s2
+from pappus.postflight.forecasts._resampled import Resampled, interval_95
+from pappus.postflight.forecasts._vertical import VerticalCorrelation, vertical_correlation
 from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior, forecast_wind_sd_m_s
 

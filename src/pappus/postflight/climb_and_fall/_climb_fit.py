@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from pappus.earth import geodesic_inverse
 from pappus.flight_train import DRAG_POWER, ClimbScatter, FlightPrior
 from pappus.postflight._campaigns import campaigns
-from pappus.postflight._climb_law import (
+from pappus.postflight._record import Leg, leg_of
+from pappus.postflight.climb_and_fall._climb_law import (
     ClimbDraws,
     ClimbShape,
     Layers,
     draw_laws,
 )
-from pappus.postflight._record import Leg, leg_of
 from pappus.sky import sun_elevation_deg
 from pappus.sources import Sounding
 

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from pappus.export import Grid, Section, Sentences
-from pappus.postflight._ascent_check import AscentCheck, AscentChecks, Predicted
-from pappus.postflight._climb_fit import ClimbScaleFit
-from pappus.postflight._climb_law import ClimbShape
-from pappus.postflight._descent_check import DescentCheck, DescentMoment
-from pappus.postflight._descent_checks import DescentChecks
-from pappus.postflight._fall_fit import FallPriorFit
 from pappus.postflight._inside import InsideCount
+from pappus.postflight.climb_and_fall._ascent import AscentCheck, AscentChecks, Predicted
+from pappus.postflight.climb_and_fall._climb_fit import ClimbScaleFit
+from pappus.postflight.climb_and_fall._climb_law import ClimbShape
+from pappus.postflight.climb_and_fall._descent import DescentCheck, DescentMoment
+from pappus.postflight.climb_and_fall._descents import DescentChecks
+from pappus.postflight.climb_and_fall._fall_fit import FallPriorFit
 
 ASCENT_SCOPE = (
     "From the first 3 km of each ascent its rate above is predicted; balloon, gas and load are unknown. Pressure and "

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.flight_train import SEA_LEVEL_DENSITY_KG_M3, FallPrior
-from pappus.postflight._descent_check import seen_speeds_m_s
 from pappus.postflight._record import leg_of
+from pappus.postflight.climb_and_fall._descent import seen_speeds_m_s
 from pappus.sources import Sounding
 
 Array = NDArray[np.float64]

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import LocalPlane, distance_m
-from pappus.postflight._error_correlation import error_correlation
+from pappus.postflight.held_winds._error_correlation import error_correlation
 from pappus.sources import Sounding
 from pappus.trajectory import drift
 from pappus.wind import WindPrior, beyond_wind_sd_m_s, held_wind_sd_m_s

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from pappus.earth import distance_m
 from pappus.errors import NoSolution
-from pappus.postflight._error_correlation import error_correlation
-from pappus.postflight._station_places import station_place_deg
+from pappus.postflight.held_winds._error_correlation import error_correlation
+from pappus.postflight.held_winds._station_places import station_place_deg
 from pappus.sources import Sounding
 from pappus.wind import WindPrior, held_wind_sd_m_s
 

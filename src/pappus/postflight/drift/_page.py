@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 
 from pappus.export import Grid, Section, Sentences
-from pappus.postflight._drift_breaks import FILLED_S, GAP_S, JUMP_M_S, Break
-from pappus.postflight._drift_check import WANTED_M, DriftCheck
+from pappus.postflight.drift._breaks import FILLED_S, GAP_S, JUMP_M_S, Break
+from pappus.postflight.drift._check import WANTED_M, DriftCheck
 
 SMALLEST_SAID_M = 10.0
 EVENLY = 0.9

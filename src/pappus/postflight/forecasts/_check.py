@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.postflight._resampled import Resampled, interval_95
+from pappus.postflight.forecasts._resampled import Resampled, interval_95
 from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior, forecast_wind_sd_m_s
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.earth import geodesic_inverse, radii_of_curvature_m
-from pappus.postflight._drift_breaks import Break, breaks
+from pappus.postflight.drift._breaks import Break, breaks
 from pappus.sources import Sounding
 from pappus.trajectory import drift
 

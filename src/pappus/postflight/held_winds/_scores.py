@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from pappus.errors import NoSolution
 from pappus.landing import chi2_radius
-from pappus.postflight._persistence import HEIGHTS_MSL_M, Pair, find_pairs
-from pappus.postflight._persistence_fit import AgeFactor, fit_age_factor
 from pappus.postflight._scores_by_group import GroupMean, GroupShare, mean_by_group, share_by_group
+from pappus.postflight.held_winds._fit import AgeFactor, fit_age_factor
+from pappus.postflight.held_winds._pairs import HEIGHTS_MSL_M, Pair, find_pairs
 from pappus.sources import Sounding
 from pappus.wind import WindPrior
 

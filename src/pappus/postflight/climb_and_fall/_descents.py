@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from pappus.flight_train import FallPrior
 from pappus.postflight._campaigns import campaigns, of_other_campaigns
-from pappus.postflight._descent_check import DescentCheck, descent_check
-from pappus.postflight._fall_fit import fit_fall_prior
 from pappus.postflight._inside import InsideCount, inside_counts
+from pappus.postflight.climb_and_fall._descent import DescentCheck, descent_check
+from pappus.postflight.climb_and_fall._fall_fit import fit_fall_prior
 from pappus.sources import Sounding
 from pappus.wind import WindPrior
 

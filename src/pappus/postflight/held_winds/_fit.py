@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pappus.errors import NoSolution
-from pappus.postflight._persistence import Pair
 from pappus.postflight._scores_by_group import interval_by_group
+from pappus.postflight.held_winds._pairs import Pair
 
 Array = NDArray[np.float64]
 

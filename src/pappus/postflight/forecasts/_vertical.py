@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pappus.postflight._forecast_check import controls, noise_variance_m2_s2
-from pappus.postflight._resampled import Resampled, interval_95
+from pappus.postflight.forecasts._check import controls, noise_variance_m2_s2
+from pappus.postflight.forecasts._resampled import Resampled, interval_95
 from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from pappus.postflight._resampled import Resampled, interval_95
+from pappus.postflight.forecasts._resampled import Resampled, interval_95
 from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior, forecast_wind_sd_m_s
 

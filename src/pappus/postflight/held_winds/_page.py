@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from pappus.export import Grid, Section, Sentences
-from pappus.postflight._persistence import ASCENT_RATE_M_S
-from pappus.postflight._persistence_scores import FEWEST_TO_JUDGE, HeightScore, Persistence
 from pappus.postflight._scores_by_group import GroupMean, GroupShare
-from pappus.postflight._station_hour import StationHour
+from pappus.postflight.held_winds._pairs import ASCENT_RATE_M_S
+from pappus.postflight.held_winds._scores import FEWEST_TO_JUDGE, HeightScore, Persistence
+from pappus.postflight.held_winds._station_hour import StationHour
 
 SCOPE = (
     "This tests an ascent under persistence: the winds of an earlier sounding from the same place, 4 to 14 h old, "

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pappus.postflight._forecast_check import WindError, same_hour_correlation, wind_errors
-from pappus.postflight._forecast_ensemble import EnsembleCheck, ensemble_checks
-from pappus.postflight._forecast_vertical import VerticalCorrelation, vertical_correlation
+from pappus.postflight.forecasts._check import WindError, same_hour_correlation, wind_errors
+from pappus.postflight.forecasts._ensemble import EnsembleCheck, ensemble_checks
+from pappus.postflight.forecasts._vertical import VerticalCorrelation, vertical_correlation
 from pappus.sources import ForecastPairs
 from pappus.wind import WindPrior
 
