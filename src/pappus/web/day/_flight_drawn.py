@@ -43,8 +43,8 @@ def prediction_answer(model: InFlightModel, prediction: Prediction, ahead: Ahead
         known = tops[np.isfinite(tops)]
         burst = prediction.epoch + timedelta(seconds=float(np.median(known))) if len(known) else None
     chances = [
-        _chance("burst still to come", prediction.burst_ahead),
-        _chance("cut down still to come", prediction.cut_ahead),
+        _chance("burst ends the climb", prediction.burst_ahead),
+        _chance("cut-down ends the climb", prediction.cut_ahead),
         _chance("still floats at the longest flight", prediction.floats),
         _chance("does not land in the data", prediction.unknown),
         _chance("fouled canopy", prediction.fouled),
