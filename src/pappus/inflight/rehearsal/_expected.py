@@ -81,6 +81,9 @@ def due_of(done: Rehearsed, limits: WarningLimits = LIMITS) -> Due:
         open_kinds.add(WarningKind.TWO_HOURS)
     if 0.8 * limits.no_position_s < longest_s <= limits.no_position_s + LOOK_S:
         open_kinds.add(WarningKind.NO_POSITION)
+    if Fault.SLOW_CLIMB in truth.faults and not any(one.kind is WarningKind.SLOW_CLIMB for one in expected):
+        # little gas, and a strong climb for what there is: near the plan, or not seen
+        open_kinds.add(WarningKind.SLOW_CLIMB)
     if fall > limits.fast_descent[0] + (0.0 if truth.fouled else 0.10):
         if not blind:
             until = max(truth.landed_s - 60.0, truth.top_s + OPENING_S + limits.fall_over_s + 2.0 * LOOK_S)
@@ -111,12 +114,19 @@ def due_of(done: Rehearsed, limits: WarningLimits = LIMITS) -> Due:
     return Due(tuple(expected), frozenset(open_kinds))
 
 
+def _climbed(done: Rehearsed, after_s: float) -> float:
+    """Share of the planned climb that the flight really made of it by so long after its release."""
+    truth, planned = done.truth, done.stage.planned
+    _, _, height = truth.at(np.array(truth.released_s + after_s))
+    return planned.climb_takes_s(planned.site_msl_m, float(height)) / after_s
+
+
 def _of_faults(done: Rehearsed, limits: WarningLimits) -> Iterator[Expected]:
     truth = done.truth
-    if Fault.SLOW_CLIMB in truth.faults and not truth.faults & BLIND:
-        late = limits.climb_over_s + 6.0 * LOOK_S
-        if truth.top_s > truth.released_s + late:
-            yield Expected(WarningKind.SLOW_CLIMB, truth.released_s, truth.released_s + late)
+    late_s = limits.climb_over_s + 6.0 * LOOK_S
+    slow = Fault.SLOW_CLIMB in truth.faults and _climbed(done, late_s) < limits.slow_climb[0] - 0.05
+    if slow and not truth.faults & BLIND and truth.top_s > truth.released_s + late_s:
+        yield Expected(WarningKind.SLOW_CLIMB, truth.released_s, truth.released_s + late_s)
     if truth.floats_s is not None and not truth.faults & BLIND:
         yield Expected(WarningKind.FLOATER, truth.floats_s[0], truth.floats_s[0] + 600.0)
     told = done.told
