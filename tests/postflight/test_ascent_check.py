@@ -39,7 +39,7 @@ from pappus.postflight.climb_and_fall._climb_law import (
     weighed,
 )
 from pappus.postflight.climb_and_fall._fall_fit import fit_fall_prior
-from pappus.postflight.climb_and_fall._page import ascent_sections, fit_sections
+from pappus.postflight.climb_and_fall._page import ascent_sections
 from pappus.sources import Sounding, read_sounding
 from postflight.flights_of_our_own import FLIGHT, ascent_to, invented
 
@@ -296,11 +296,10 @@ def test_the_page_holds_every_count_and_reason(checks: AscentChecks) -> None:
     assert any("does not hold 90 %" in line and "to 20 km" in line for line in first.lines)
 
 
-def test_fits_that_cannot_be_made_say_why_on_the_page() -> None:
-    page = fit_sections(fit_drag_factor([]), fit_climb_shape([]), fit_fall_prior([]))
-    assert len(page) == 1
-    assert isinstance(page[0], Sentences)
-    assert all("only 0" in line for line in page[0].lines)
+def test_fits_that_cannot_be_made_say_why() -> None:
+    for said in (fit_drag_factor([]), fit_climb_shape([]), fit_fall_prior([])):
+        assert isinstance(said, str)
+        assert "only 0" in said
 
 
 def test_two_sondes_on_one_balloon_count_once() -> None:

@@ -132,12 +132,12 @@ def sample_draws(
         remnant_kg=envelope.mass_kg * uniform[4],
         leak_per_s=np.where(leaks, prior.leak_per_h / 3600.0 * uniform[6], 0.0),
         release_delay_s=prior.release_sd_s * np.abs(normal[6]),
-        fall_ln=rates_ln(level_height_msl_m, fall.within_ln_sd * np.ones(levels), fall.within_depth_m, flights, rng),
-        climb_ln=rates_ln(level_height_msl_m, climb.ln_sd(level_height_msl_m), climb.depth_m, flights, rng),
+        fall_ln=_rates_ln(level_height_msl_m, fall.within_ln_sd * np.ones(levels), fall.within_depth_m, flights, rng),
+        climb_ln=_rates_ln(level_height_msl_m, climb.ln_sd(level_height_msl_m), climb.depth_m, flights, rng),
     )
 
 
-def rates_ln(
+def _rates_ln(
     height_msl_m: Array, ln_sd: Array, depth_m: float, flights: int, rng: np.random.Generator
 ) -> NDArray[np.float32] | None:
     """Logarithm of rates about their law on rising heights, shape (flights, heights): a Gaussian process with

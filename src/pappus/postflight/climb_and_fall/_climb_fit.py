@@ -191,10 +191,6 @@ def fit_climb_shape(curves: Sequence[ClimbCurve]) -> ClimbShape | str:
     shares = weight[:, None] * np.isfinite(table)
     shares = shares / shares.sum(axis=0)
     mean = np.nansum(shares * table, axis=0)
-    groups_of = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
-    off = shares * (np.nan_to_num(table) - mean)
-    # what each campaign moves the mean by, summed in squares
-    error = np.sqrt(sum(off[groups_of == number].sum(axis=0) ** 2 for number in range(len(groups))))
     deepest = int(np.argmin(mean))
     scatter = _fit_scatter(curves, weight, grid, mean)
     low, high = scatter.low_ln_sd, scatter.high_ln_sd
@@ -204,7 +200,7 @@ def fit_climb_shape(curves: Sequence[ClimbCurve]) -> ClimbShape | str:
         f"release, {np.expm1(mean[-1]):+.0%} at {np.exp(grid[-1]):.0f} times; flights stray by "
         f"{low:.0%} below 10 km and {high:.0%} above 15 km over {scatter.depth_m / 1000:g} km"
     )
-    return ClimbShape(grid, mean, error, scatter, len(curves), evidence)
+    return ClimbShape(grid, mean, scatter, len(curves), evidence)
 
 
 def _fit_scatter(curves: Sequence[ClimbCurve], weight: Array, grid: Array, ln_rate: Array) -> ClimbScatter:

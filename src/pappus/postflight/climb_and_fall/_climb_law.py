@@ -67,8 +67,6 @@ class ClimbShape:
 
     log_density_ratio: Array
     ln_rate: Array
-    ln_rate_se: Array
-    """Standard error of the mean."""
     scatter: ClimbScatter
     flights: int
     evidence: str
@@ -78,7 +76,7 @@ class ClimbShape:
         return np.asarray(np.exp(np.interp(log_density_ratio, self.log_density_ratio, self.ln_rate)))
 
 
-STRAIGHT = ClimbShape(np.zeros(1), np.zeros(1), np.zeros(1), SCATTER_PRIOR, 0, "the bare drag law")
+STRAIGHT = ClimbShape(np.zeros(1), np.zeros(1), SCATTER_PRIOR, 0, "the bare drag law")
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,11 +8,8 @@ from datetime import datetime
 from pappus.export import Grid, Section, Sentences
 from pappus.postflight._inside import InsideCount
 from pappus.postflight.climb_and_fall._ascent import AscentCheck, AscentChecks, Predicted
-from pappus.postflight.climb_and_fall._climb_fit import ClimbScaleFit
-from pappus.postflight.climb_and_fall._climb_law import ClimbShape
 from pappus.postflight.climb_and_fall._descent import DescentCheck, DescentMoment
 from pappus.postflight.climb_and_fall._descents import DescentChecks
-from pappus.postflight.climb_and_fall._fall_fit import FallPriorFit
 
 ASCENT_SCOPE = (
     "From the first 3 km of each ascent its rate above is predicted; balloon, gas and load are unknown. Pressure and "
@@ -59,24 +56,6 @@ def descent_sections(checks: DescentChecks) -> tuple[Section, ...]:
         sections.append(_descent_counts(checks))
     if checks.left_out:
         sections.append(Sentences("Falls not judged", checks.left_out))
-    return tuple(sections)
-
-
-def fit_sections(scale: ClimbScaleFit | str, shape: ClimbShape | str, fall: FallPriorFit | str) -> tuple[Section, ...]:
-    """The fits for a prior file in words; a fit that could not be made says why."""
-    lines = [
-        f"{name}: {fit if isinstance(fit, str) else fit.evidence}."
-        for name, fit in (("Scale of the climb", scale), ("Bend of the climb", shape), ("Fall law", fall))
-    ]
-    if isinstance(scale, ClimbScaleFit):
-        lines.append(
-            f"Were every balloon filled as the handbook says, the drag factor would be {scale.drag_factor:.2f} "
-            f"with ln sd {scale.drag_factor_ln_sd:.2f}: an upper limit, for the fills differ too."
-        )
-    sections: list[Section] = [Sentences("Fits of climb and fall", tuple(lines))]
-    if isinstance(fall, FallPriorFit):
-        rows = tuple((name, f"{n:.2f}", f"{se:.2f}") for name, n, se in fall.exponents)
-        sections.append(Grid("Exponents of the fall", ("descent", "n", "error"), rows))
     return tuple(sections)
 
 

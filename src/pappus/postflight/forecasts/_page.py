@@ -10,7 +10,6 @@ import numpy as np
 from pappus.export import Grid, Section, Sentences
 from pappus.postflight.forecasts._check import WindError
 from pappus.postflight.forecasts._ensemble import EnsembleCheck, RankHistogram, SpreadOverError
-from pappus.postflight.forecasts._fit import ForecastErrorFit
 from pappus.postflight.forecasts._run_shift import DRAG_AREA_M2, MASS_KG, RISE_M_S, TOP_MSL_M, RunShift
 from pappus.postflight.forecasts._verify import ForecastCheck
 from pappus.postflight.forecasts._vertical import VerticalCorrelation
@@ -55,11 +54,6 @@ def run_shift_section(shifts: Sequence[RunShift]) -> Grid:
         "bracket share their weather: the means of the pairs of runs show how much they differ."
     )
     return Grid("Landing from run to run", ("lead h", "launches", "mean km", "by pair of runs", "greatest"), rows, note)
-
-
-def fit_section(fit: ForecastErrorFit | str) -> Sentences:
-    """What the fit gives and what stands behind each number."""
-    return Sentences("Fit of the prior", (f"Nothing was fitted: {fit}.",) if isinstance(fit, str) else fit.evidence)
 
 
 def _hours(lead_s: tuple[float, float]) -> str:

@@ -16,9 +16,9 @@ from pappus.landing import LandingArea, Share
 from pappus.tracking import Estimate
 from pappus.trajectory import Flights, flight_knots
 from pappus.web.day._watch_answers import (
-    ChanceAnswer,
     LostAnswer,
     MeasuredWindAnswer,
+    NamedChanceAnswer,
     PlannedAnswer,
     PredictionAnswer,
     SearchAnswer,
@@ -230,5 +230,5 @@ def _ways(flights: Flights) -> list[dict[str, Any]]:
     return found
 
 
-def _chance(name: str, share: Share) -> ChanceAnswer:
-    return ChanceAnswer(name=name, p=share.p, low=share.low, high=share.high)
+def _chance(name: str, share: Share) -> NamedChanceAnswer:
+    return NamedChanceAnswer(name=name, p=share.p, low=share.low, high=share.high)

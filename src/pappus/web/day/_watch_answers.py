@@ -120,7 +120,7 @@ class StateAnswer(Answer):
     """How fast the clock of this flight goes; 1 on a real day, more in a rehearsal."""
 
 
-class ChanceAnswer(Answer):
+class NamedChanceAnswer(Answer):
     """A share of all flights with its 95 % interval."""
 
     name: str
@@ -145,7 +145,7 @@ class PredictionAnswer(Answer):
     """5, 50 and 95 % points."""
     burst_utc: datetime | None
     """Median of the flights that still climb."""
-    chances: list[ChanceAnswer]
+    chances: list[NamedChanceAnswer]
     winds: str
     notes: list[str]
 
@@ -217,7 +217,7 @@ class LostAnswer(Answer):
     """GeoJSON."""
     height_msl_m: tuple[float, float, float] | None
     """5, 50 and 95 % points."""
-    down: ChanceAnswer
+    down: NamedChanceAnswer
 
 
 class SquareAnswer(Answer):
@@ -243,7 +243,7 @@ class SearchAnswer(Answer):
     """Height last heard."""
     heard_deg: tuple[float, float]
     """Latitude and longitude."""
-    unknown: ChanceAnswer
+    unknown: NamedChanceAnswer
     notes: list[str]
 
 
